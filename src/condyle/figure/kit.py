@@ -1,0 +1,102 @@
+"""What parting makes: parts, joints as built, and the balance of volume. The proofs read these."""
+
+from __future__ import annotations
+
+from dataclasses import dataclass, field
+
+from condyle.figure.skeleton import SeatedJoint
+from condyle.finding import Finding, Point
+from condyle.geometry.mesh import Mesh
+from condyle.geometry.solid import Solid
+
+
+@dataclass(frozen=True, eq=False)
+class Part:
+    """A printed body: named by its bone, or ``JOINT_link`` for the middle of a double hinge (bone = the joint's child)."""
+
+    name: str
+    bone: str
+    solid: Solid
+
+    @property
+    def mesh(self) -> Mesh:
+        return self.solid.mesh
+
+
+@dataclass(frozen=True, eq=False)
+class Axle:
+    """One axis of motion of a built joint as the figure moves: child side turns, parent side stays.
+
+    ``moves`` and ``stays`` are part names: a double hinge has two axles, parent/link and link/child.
+    """
+
+    moves: str
+    stays: str
+    centre: Point
+
+
+@dataclass(frozen=True, eq=False)
+class BuiltJoint:
+    """A joint as it was built, or refused (``built`` False, with the finding that says why among ``findings``).
+
+    bearing    solids (figure coordinates) that enclose the bearing faces only: triangles wholly inside them are where
+               touching is by design; everything outside them must stay free
+    insertion  unit direction (figure coordinates) in which the moving side's hardware is pushed home, for each axle
+    travel_mm  how far it travels from free to seated
+    undercut_mm radial depth of the lip that holds it, 0 for pinned joints
+    stiffness_n_mm  radial force over radial deflection of what flexes, all fingers together; 0 where nothing flexes
+    """
+
+    seated: SeatedJoint
+    built: bool
+    size_mm: float | None = None
+    clearance_mm: float | None = None
+    kerf_mm: float | None = None
+    bearing_mm2: float | None = None
+    undercut_mm: float = 0.0
+    snap_strain: float | None = None
+    insertion_n: float | None = None
+    retention_n: float | None = None
+    hold_nmm: float | None = None
+    axles: tuple[Axle, ...] = ()
+    insertion: tuple[Point, ...] = ()
+    travel_mm: float = 0.0
+    bearing: tuple[Solid, ...] = ()
+    pin_mm: tuple[float, float] | None = None
+    findings: tuple[Finding, ...] = ()
+
+    @property
+    def name(self) -> str:
+        return self.seated.name
+
+
+@dataclass(frozen=True)
+class Balance:
+    """The design's balance of volume, mm³: parts + voids + crumbs = sculpt + outside, interference counted once.
+
+    voids    kerf, cavities and relief inside the sculpt's skin and not filled by hardware, measured on the tools
+    outside  hardware and flare beyond the sculpt's skin
+    """
+
+    sculpt_mm3: float
+    parts_mm3: float
+    voids_mm3: float
+    crumbs_mm3: float
+    outside_mm3: float
+
+    @property
+    def residual_mm3(self) -> float:
+        return self.parts_mm3 + self.voids_mm3 + self.crumbs_mm3 - self.sculpt_mm3 - self.outside_mm3
+
+
+@dataclass(frozen=True, eq=False)
+class Kit:
+    """All parts of a figure, the joints between them, what parting found, and the volume ledger."""
+
+    parts: tuple[Part, ...]
+    joints: tuple[BuiltJoint, ...]
+    balance: Balance
+    findings: tuple[Finding, ...] = field(default=())
+
+    def part(self, name: str) -> Part:
+        return next(p for p in self.parts if p.name == name)

@@ -1,0 +1,162 @@
+"""The one door to the boolean library: a Solid is always closed, outward and not empty.
+
+The library itself returns empty solids with a status nobody looks at, accepts inverted meshes and counts overlapping
+shells twice. Here every result is checked once and SolidError is raised; an operation that may rightly end in nothing
+has its own function whose name says so (``overlap``, ``remainder``).
+"""
+
+from __future__ import annotations
+
+from collections.abc import Sequence
+from functools import cached_property
+from typing import Any
+
+import manifold3d as m3
+import numpy as np
+
+from condyle.errors import SolidError
+from condyle.geometry.mesh import FloatArray, Mesh
+
+_TINY_MM3 = 1e-9
+
+
+class Solid:
+    """A closed, outward-facing, non-empty solid in mm. Made by the functions of this module; never changed."""
+
+    __slots__ = ("__dict__", "_body")
+
+    def __init__(self, body: Any, what: str = "solid") -> None:
+        """Wrap and check a library body. SolidError names ``what`` when it is broken, empty or inverted."""
+        status = body.status()
+        if status != m3.Error.NoError:
+            raise SolidError("solid.status", f"{what}: no closed solid ({status.name})")
+        if body.is_empty():
+            raise SolidError("solid.empty", f"{what}: nothing is left")
+        if body.volume() < _TINY_MM3:
+            raise SolidError("solid.inverted", f"{what}: the volume is {body.volume():.3g} mm³")
+        self._body = body
+
+    @cached_property
+    def mesh(self) -> Mesh:
+        raw = self._body.to_mesh64()
+        return Mesh(np.asarray(raw.vert_properties)[:, :3], np.asarray(raw.tri_verts).astype(np.int32))
+
+    @cached_property
+    def volume_mm3(self) -> float:
+        return float(self._body.volume())
+
+    @property
+    def triangle_count(self) -> int:
+        return int(self._body.num_tri())
+
+    @property
+    def genus(self) -> int:
+        return int(self._body.genus())
+
+    @cached_property
+    def bounds(self) -> FloatArray:
+        """Lower and upper corner, (2, 3)."""
+        return np.array(self._body.bounding_box()).reshape(2, 3)
+
+    def transformed(self, matrix: FloatArray) -> Solid:
+        """Apply a (4, 4) affine matrix; a mirroring one keeps the outside outside."""
+        return Solid(self._body.transform(np.asarray(matrix, dtype=np.float64)[:3]), "transformed solid")
+
+    def translated(self, by: Sequence[float]) -> Solid:
+        return Solid(self._body.translate(tuple(float(v) for v in by)), "moved solid")
+
+    def simplified(self, tolerance_mm: float) -> Solid:
+        """Fewer triangles; surfaces move by less than the tolerance. May close small holes: check genus after."""
+        return Solid(self._body.simplify(float(tolerance_mm)), "simplified solid")
+
+    def trimmed(self, normal: Sequence[float], offset_mm: float) -> Solid:
+        """What lies on the side of the plane that ``normal`` points to, at ``offset_mm`` from the origin."""
+        return Solid(self._body.trim_by_plane(tuple(float(v) for v in normal), float(offset_mm)), "trimmed solid")
+
+    def components(self) -> list[Solid]:
+        """Connected shells, largest first. A hollow's inner shell comes with negative volume and is an error here."""
+        pieces = [Solid(b, "component") for b in self._body.decompose()]
+        return sorted(pieces, key=lambda s: -s.volume_mm3)
+
+    def shells(self) -> list[Mesh]:
+        """Connected surfaces, inner (inverted) ones included, in the library's order."""
+        out = []
+        for body in self._body.decompose():
+            raw = body.to_mesh64()
+            out.append(Mesh(np.asarray(raw.vert_properties)[:, :3], np.asarray(raw.tri_verts).astype(np.int32)))
+        return out
+
+
+def solid_from_mesh(mesh: Mesh, what: str = "mesh") -> Solid:
+    """A solid from a closed, outward mesh whose shared edges share vertex indices. SolidError if it is not one."""
+    raw = m3.Mesh64(
+        vert_properties=np.ascontiguousarray(mesh.vertices, dtype=np.float64),
+        tri_verts=np.ascontiguousarray(mesh.faces, dtype=np.uint64),
+    )
+    return Solid(m3.Manifold(raw), what)
+
+
+def union(solids: Sequence[Solid], what: str = "union") -> Solid:
+    """All of them joined; SolidError for an empty list."""
+    if len(solids) == 1:
+        return solids[0]
+    return Solid(m3.Manifold.batch_boolean([s._body for s in solids], m3.OpType.Add), what)
+
+
+def subtract(body: Solid, tools: Sequence[Solid], what: str = "difference") -> Solid:
+    """``body`` without the tools; SolidError when nothing is left."""
+    if not tools:
+        return body
+    return Solid(m3.Manifold.batch_boolean([body._body, *(t._body for t in tools)], m3.OpType.Subtract), what)
+
+
+def intersect(a: Solid, b: Solid, what: str = "intersection") -> Solid:
+    """What both share; SolidError when they share nothing."""
+    return Solid(a._body ^ b._body, what)
+
+
+def overlap(a: Solid, b: Solid) -> Solid | None:
+    """What both share, or None when they share no volume."""
+    return _or_nothing(a._body ^ b._body, "overlap")
+
+
+def remainder(body: Solid, tools: Sequence[Solid]) -> Solid | None:
+    """``body`` without the tools, or None when nothing is left."""
+    if not tools:
+        return body
+    return _or_nothing(
+        m3.Manifold.batch_boolean([body._body, *(t._body for t in tools)], m3.OpType.Subtract), "remainder"
+    )
+
+
+def gather(solids: Sequence[Solid]) -> Solid:
+    """Several solids known to be apart as one, without a boolean. Overlaps are not looked for."""
+    return Solid(m3.Manifold.compose([s._body for s in solids]), "gathered solids")
+
+
+def hull(points: FloatArray, what: str = "hull") -> Solid:
+    """The convex hull of points (n, 3); SolidError for flat ones."""
+    return Solid(m3.Manifold.hull_points(np.ascontiguousarray(points, dtype=np.float64)), what)
+
+
+def extrude(polygons: Sequence[FloatArray], height_mm: float, what: str = "prism") -> Solid:
+    """Polygons (k, 2) counter-clockwise, holes clockwise, drawn out from z = 0 to ``height_mm``."""
+    section = m3.CrossSection([np.ascontiguousarray(p, dtype=np.float64) for p in polygons], m3.FillRule.Positive)
+    return Solid(section.extrude(float(height_mm)), what)
+
+
+def revolve(profile: FloatArray, segments: int, what: str = "turned solid") -> Solid:
+    """A closed profile (k, 2) of (radius, height), counter-clockwise, turned a full turn about z.
+
+    Ring vertices lie on the given radius: for a hole, ask ``holes_outside`` of primitives for the radius to pass.
+    """
+    section = m3.CrossSection([np.ascontiguousarray(profile, dtype=np.float64)], m3.FillRule.Positive)
+    return Solid(section.revolve(int(segments)), what)
+
+
+def _or_nothing(body: Any, what: str) -> Solid | None:
+    if body.status() != m3.Error.NoError:
+        raise SolidError("solid.status", f"{what}: no closed solid ({body.status().name})")
+    if body.is_empty() or body.volume() < _TINY_MM3:
+        return None
+    return Solid(body, what)
