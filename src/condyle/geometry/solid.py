@@ -89,8 +89,9 @@ class Solid:
 
 def solid_from_mesh(mesh: Mesh, what: str = "mesh") -> Solid:
     """A solid from a closed, outward mesh whose shared edges share vertex indices. SolidError if it is not one."""
+    # A copy: the library takes no read-only arrays.
     raw = m3.Mesh64(
-        vert_properties=np.ascontiguousarray(mesh.vertices, dtype=np.float64),
+        vert_properties=np.array(mesh.vertices, dtype=np.float64, order="C"),
         tri_verts=np.ascontiguousarray(mesh.faces, dtype=np.uint64),
     )
     return Solid(m3.Manifold(raw), what)
