@@ -1,0 +1,132 @@
+"""The one door to the planar geometry library: regions of a plane with holes, in mm."""
+
+from __future__ import annotations
+
+import math
+from collections.abc import Sequence
+from typing import Any
+
+import numpy as np
+import shapely
+from shapely.geometry import MultiPolygon, Point, Polygon
+
+from condyle.geometry.mesh import FloatArray
+
+
+class Region:
+    """A bounded region of the plane: any number of polygons with holes. Never changed; may be empty."""
+
+    __slots__ = ("_shape",)
+
+    def __init__(self, shape: Any) -> None:
+        self._shape = shape
+
+    @property
+    def empty(self) -> bool:
+        return bool(self._shape.is_empty)
+
+    @property
+    def area_mm2(self) -> float:
+        return float(self._shape.area)
+
+    @property
+    def centroid(self) -> FloatArray:
+        """(2,); ValueError for an empty region."""
+        if self.empty:
+            raise ValueError("an empty region has no centroid")
+        return np.array([self._shape.centroid.x, self._shape.centroid.y])
+
+    @property
+    def bounds(self) -> FloatArray:
+        """Lower and upper corner, (2, 2)."""
+        return np.array(self._shape.bounds).reshape(2, 2)
+
+    def components(self) -> list[Region]:
+        """Connected pieces, largest first."""
+        shapes = [g for g in getattr(self._shape, "geoms", [self._shape]) if isinstance(g, Polygon) and not g.is_empty]
+        return [Region(g) for g in sorted(shapes, key=lambda g: -g.area)]
+
+    def rings(self) -> list[FloatArray]:
+        """Outlines (k, 2), outer ones counter-clockwise and holes clockwise, without the closing point."""
+        out: list[FloatArray] = []
+        for piece in self.components():
+            oriented = shapely.geometry.polygon.orient(piece._shape, 1.0)
+            out += [np.asarray(r.coords)[:-1] for r in (oriented.exterior, *oriented.interiors)]
+        return out
+
+    def depth(self, point: Sequence[float]) -> float:
+        """Distance from a point to the outline, mm; negative when the point lies outside."""
+        p = Point(float(point[0]), float(point[1]))
+        distance = float(self._shape.boundary.distance(p))
+        return distance if self._shape.contains(p) else -distance
+
+    def reach(self, point: Sequence[float]) -> float:
+        """Distance from a point to the farthest point of the region, mm."""
+        rings = self.rings()
+        return max(float(np.linalg.norm(r - np.asarray(point), axis=1).max()) for r in rings)
+
+    def span(self, point: Sequence[float], direction: Sequence[float]) -> float:
+        """How far one can go from an inner point along a unit direction before the outline; 0 from outside."""
+        p, d = np.asarray(point, dtype=float), np.asarray(direction, dtype=float)
+        if not self._shape.contains(Point(*p)):
+            return 0.0
+        far = p + d * 1e4
+        hit = self._shape.boundary.intersection(shapely.LineString([p, far]))
+        return float(hit.distance(Point(*p))) if not hit.is_empty else 0.0
+
+    def offset(self, by_mm: float, chord_mm: float = 0.02) -> Region:
+        """Grown (positive) or shrunk (negative) with round corners of the given chord error."""
+        r = max(abs(by_mm), 1e-9)
+        quarter = max(4, math.ceil(math.pi / 4 / math.acos(max(0.0, 1 - min(chord_mm / r, 1.0)))))
+        return Region(self._shape.buffer(by_mm, quad_segs=quarter))
+
+    def simplified(self, tolerance_mm: float) -> Region:
+        return Region(self._shape.simplify(tolerance_mm))
+
+    def contains(self, other: Region) -> bool:
+        return bool(self._shape.contains(other._shape))
+
+    def distance(self, other: Region) -> float:
+        return float(self._shape.distance(other._shape))
+
+    def __or__(self, other: Region) -> Region:
+        return Region(self._shape.union(other._shape))
+
+    def __and__(self, other: Region) -> Region:
+        return Region(_areal(self._shape.intersection(other._shape)))
+
+    def __sub__(self, other: Region) -> Region:
+        return Region(_areal(self._shape.difference(other._shape)))
+
+    def inscribed_circle(self) -> tuple[FloatArray, float]:
+        """Centre (2,) and radius of the largest circle inside; ValueError for an empty region."""
+        if self.empty:
+            raise ValueError("an empty region holds no circle")
+        line = shapely.maximum_inscribed_circle(self._shape, tolerance=0.02)
+        (x, y), _ = line.coords
+        return np.array([x, y]), float(line.length)
+
+
+def region_from_rings(rings: Sequence[FloatArray]) -> Region:
+    """A region from closed outlines (k, 2) in any order and sense: a point is inside where an odd number surround it."""
+    polygons = [Polygon(r) for r in rings if len(r) >= 3]
+    shape: Any = MultiPolygon()
+    for p in sorted((q.buffer(0) if not q.is_valid else q for q in polygons), key=lambda q: -q.area):
+        shape = shape.symmetric_difference(p)
+    return Region(_areal(shape))
+
+
+def disc(centre: Sequence[float], radius_mm: float) -> Region:
+    """A circle's inside, as a many-sided polygon about it."""
+    return Region(Point(float(centre[0]), float(centre[1])).buffer(radius_mm, quad_segs=24))
+
+
+def rectangle(low: Sequence[float], high: Sequence[float]) -> Region:
+    return Region(shapely.box(float(low[0]), float(low[1]), float(high[0]), float(high[1])))
+
+
+def _areal(shape: Any) -> Any:
+    """Drop points and lines that a set operation left beside the areas."""
+    if isinstance(shape, (Polygon, MultiPolygon)):
+        return shape
+    return shapely.union_all([g for g in getattr(shape, "geoms", []) if isinstance(g, (Polygon, MultiPolygon))])
