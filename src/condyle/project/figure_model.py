@@ -1,0 +1,138 @@
+"""What figure.toml may say: every table and key, its type and its bounds. Unknown keys are refused."""
+
+from __future__ import annotations
+
+from typing import Annotated, Any, Literal
+
+from pydantic import BaseModel, ConfigDict, Field, model_validator
+
+SCHEMA = 1
+LOWEST_MM, TALLEST_MM = 20.0, 2000.0
+
+SignedAxis = Literal["x", "y", "z", "+x", "+y", "+z", "-x", "-y", "-z"]
+UnitName = Literal[
+    "micron", "millimeter", "centimeter", "inch", "foot", "meter", "um", "mm", "cm", "in", "ft", "m",
+]  # fmt: skip
+Vector = Annotated[list[float], Field(min_length=3, max_length=3)]
+Degrees = Annotated[float, Field(ge=-360.0, le=360.0)]
+Span = Annotated[list[Degrees], Field(min_length=2, max_length=2)]
+Text = Annotated[str, Field(min_length=1, max_length=200)]
+
+
+class _Table(BaseModel):
+    model_config = ConfigDict(extra="forbid", strict=True, frozen=True, allow_inf_nan=False)
+
+
+class FigureTable(_Table):
+    """``[figure]``: which sculpt, how tall, and how the file lies."""
+
+    name: Text
+    sculpt: Text | None = None
+    pieces: Annotated[list[Text], Field(min_length=1, max_length=200)] | None = None
+    hash: Annotated[str, Field(pattern=r"^blake2b:[0-9a-f]{40}$")] | None = None
+    height_mm: Annotated[float, Field(ge=LOWEST_MM, le=TALLEST_MM)]
+    up: SignedAxis | None = None
+    facing: SignedAxis | None = None
+    unit: UnitName | None = None
+
+    @model_validator(mode="after")
+    def _one_source(self) -> FigureTable:
+        if (self.sculpt is None) == (self.pieces is None):
+            raise ValueError("[figure] needs either sculpt or pieces, and not both")
+        return self
+
+    @property
+    def sources(self) -> tuple[str, ...]:
+        """The sculpt's files, as written."""
+        return (self.sculpt,) if self.sculpt is not None else tuple(self.pieces or ())
+
+
+class SkeletonTable(_Table):
+    """``[skeleton]``: a template that comes with Condyle, or a file of the maker's."""
+
+    template: Text | None = None
+    path: Text | None = None
+
+    @model_validator(mode="after")
+    def _one_source(self) -> SkeletonTable:
+        if (self.template is None) == (self.path is None):
+            raise ValueError("[skeleton] needs either template or path, and not both")
+        return self
+
+
+class WorkshopTable(_Table):
+    """``[workshop]``: what prints it. A name ending in ``.toml`` is a file beside the figure file."""
+
+    printer: Text = "filament-200"
+    material: Text = "pla"
+    fits: Text | None = None
+
+
+class Limits(_Table):
+    """Degrees by motion."""
+
+    flex: Span | None = None
+    abduct: Span | None = None
+    twist: Span | None = None
+
+    @model_validator(mode="after")
+    def _rising(self) -> Limits:
+        for motion, span in self.spans.items():
+            if span[0] > span[1]:
+                raise ValueError(f"{motion} runs from {span[0]:g} down to {span[1]:g}; write the smaller angle first")
+        return self
+
+    @property
+    def spans(self) -> dict[str, tuple[float, float]]:
+        """The ranges that are given."""
+        named = {"flex": self.flex, "abduct": self.abduct, "twist": self.twist}
+        return {motion: (s[0], s[1]) for motion, s in named.items() if s is not None}
+
+
+class Rest(_Table):
+    """The angles in which the sculpt itself stands, degrees from the human zero."""
+
+    flex: Degrees | None = None
+    abduct: Degrees | None = None
+    twist: Degrees | None = None
+
+    @property
+    def angles(self) -> dict[str, float]:
+        named = {"flex": self.flex, "abduct": self.abduct, "twist": self.twist}
+        return {motion: a for motion, a in named.items() if a is not None}
+
+
+class JointTable(_Table):
+    """``[joints.NAME]``: where one joint lies, and what is asked of it over the skeleton."""
+
+    source: Literal["seated", "hand", "skin"] = "hand"
+    centre: Vector | None = None
+    along: Vector | None = None
+    axis: Vector | None = None
+    cut: Vector | None = None
+    rest: Rest | None = None
+    sd_mm: Annotated[float, Field(ge=0.0, le=1000.0)] | None = None
+    kind: Literal["ball", "hinge", "swivel", "double_hinge", "peg", "custom"] | None = None
+    size: Annotated[float, Field(gt=0.0, le=200.0)] | None = None
+    limits: Limits | None = None
+    yields: Literal["parent", "child", "both"] | None = None
+    convex: Literal["parent", "child"] | None = None
+    seam_mm: Annotated[float, Field(ge=0.0, le=100.0)] | None = None
+    flare_mm: Annotated[float, Field(ge=0.0, le=20.0)] | None = None
+    kerf_mm: Annotated[float, Field(ge=0.0, le=10.0)] | None = None
+    clearance_mm: Annotated[float, Field(ge=-1.0, le=5.0)] | None = None
+    socket: Literal["plain", "slit", "split"] | None = None
+    pin: Literal["printed", "filament", "metal"] | None = None
+
+
+class FigureFile(_Table):
+    """The whole file. ``poses``, ``colours`` and ``finish`` are kept as they stand; no step reads them yet."""
+
+    schema_: Annotated[Literal[1], Field(alias="schema")]
+    figure: FigureTable
+    skeleton: SkeletonTable
+    workshop: WorkshopTable = WorkshopTable()
+    joints: dict[str, JointTable] = {}
+    poses: list[dict[str, Any]] = []
+    colours: list[dict[str, Any]] = []
+    finish: dict[str, Any] = {}
