@@ -1,0 +1,142 @@
+"""Fits: the clearance that makes a joint feel right, by family and size, on one printer in one material.
+
+A clearance is drawn: it is the gap between the solids as written, per side (radial), before the printer adds its own
+errors. Positive is a gap, negative is interference.
+"""
+
+from __future__ import annotations
+
+import math
+from collections.abc import Mapping
+from dataclasses import dataclass, field
+from typing import Annotated, Literal, get_args
+
+from pydantic import BeforeValidator, Field, model_validator
+
+from condyle.errors import UsageError
+from condyle.workshop.card import Card, Error
+from condyle.workshop.toml_file import read_checked
+
+FitKind = Literal["ball", "hinge", "swivel", "double_hinge", "peg"]
+FIT_KINDS: tuple[FitKind, ...] = get_args(FitKind)
+
+
+@dataclass(frozen=True)
+class Fit:
+    """A clearance per side (radial, mm, negative = interference) and how sure it is.
+
+    low_mm, high_mm   the range that holds the right clearance with 90 % probability
+    n                 how many printed specimens stand behind it; 0 is a prior
+    sd_mm             standard deviation of clearance_mm as the source states it
+    """
+
+    clearance_mm: float
+    low_mm: float
+    high_mm: float
+    n: int
+    source: str
+    sd_mm: float = 0.0
+
+
+@dataclass(frozen=True)
+class Fits:
+    """Fits by family: a family default (size None) and those of single sizes."""
+
+    by_kind: Mapping[str, Mapping[float | None, Fit]] = field(default_factory=dict)
+
+    def get(self, kind: str, size_mm: float) -> Fit:
+        """The fit of a size, or the family's default where that size has none of its own.
+
+        Raises UsageError ``fit.kind`` for a family without fits, ``fit.size`` for a size that is no length.
+        """
+        if not (math.isfinite(size_mm) and size_mm > 0):
+            raise UsageError("fit.size", f"a joint size is a length in mm above 0, not {size_mm!r}")
+        family = self.by_kind.get(kind, {})
+        for size, fit in family.items():
+            if size is not None and math.isclose(size, size_mm, abs_tol=1e-6):
+                return fit
+        if None not in family:
+            known = ", ".join(sorted(self.by_kind)) or "none"
+            raise UsageError("fit.kind", f"no fit for {kind!r} at {size_mm:g} mm", hint=f"families with fits: {known}")
+        return family[None]
+
+    def overridden_by(self, other: Fits) -> Fits:
+        """These fits, with those of ``other`` in their place where both speak of the same family and size.
+
+        A default that was measured also replaces the priors (n = 0) of the single sizes, which know less than it does.
+        """
+        merged: dict[str, dict[float | None, Fit]] = {kind: dict(sizes) for kind, sizes in self.by_kind.items()}
+        for kind, sizes in other.by_kind.items():
+            family = merged.setdefault(kind, {})
+            default = sizes.get(None)
+            if default is not None and default.n > 0:
+                family = merged[kind] = {size: fit for size, fit in family.items() if fit.n > 0}
+            family.update(sizes)
+        return Fits(merged)
+
+
+class FitCard(Card):
+    """``[fits.KIND.SIZE]`` of a printer file."""
+
+    clearance_mm: Error
+    low: float = Field(ge=-2.0, le=2.0)
+    high: float = Field(ge=-2.0, le=2.0)
+    n: int = Field(ge=0)
+
+    @model_validator(mode="after")
+    def _in_order(self) -> FitCard:
+        if not self.low <= self.clearance_mm.value <= self.high:
+            raise ValueError("low, clearance_mm and high must be in this order")
+        if self.n == 0 and not self.clearance_mm.source.startswith("prior"):
+            raise ValueError('n = 0 is a prior: its source must begin with "prior"')
+        return self
+
+
+def _size_keys(sizes: object) -> object:
+    if not isinstance(sizes, dict):
+        return sizes
+    for key, value in sizes.items():
+        if key == "default":
+            continue
+        if isinstance(value, dict) and value and all(str(inner).isdigit() for inner in value):
+            raise ValueError(f'a size with a decimal point needs quotes: "{key}.{next(iter(value))}"')
+        try:
+            size = float(key)
+        except ValueError:
+            size = math.nan
+        if not (0.5 <= size <= 100):
+            raise ValueError(f"a size is a length in mm (0.5 to 100) or default, not {key!r}")
+    return sizes
+
+
+FamilyCards = dict[FitKind, Annotated[dict[str, FitCard], BeforeValidator(_size_keys)]]
+
+
+class FitsCard(Card):
+    """A file of fits alone, schema 1."""
+
+    schema_: Literal[1] = Field(alias="schema")
+    fits: FamilyCards
+
+
+def fits_from_cards(families: FamilyCards) -> Fits:
+    """Fits from checked cards, families and sizes in a fixed order."""
+    by_kind: dict[str, dict[float | None, Fit]] = {}
+    for kind in sorted(families):
+        by_size = {None if size == "default" else float(size): card for size, card in families[kind].items()}
+        ordered = sorted(by_size, key=lambda size: -1.0 if size is None else size)
+        by_kind[kind] = {size: _fit(by_size[size]) for size in ordered}
+    return Fits(by_kind)
+
+
+def _fit(card: FitCard) -> Fit:
+    clearance = card.clearance_mm
+    return Fit(clearance.value, card.low, card.high, card.n, clearance.source, clearance.sd)
+
+
+def parse_fits(text: str, file: str) -> Fits:
+    """Fits from the text of a file that holds nothing else.
+
+    Raises FigureFileError with file and line for anything the schema does not allow.
+    """
+    return fits_from_cards(read_checked(FitsCard, text, file).fits)
