@@ -1,0 +1,282 @@
+"""Ball joint: a ball on a neck in one side, a socket with a lip in the other, both about one centre.
+
+The socket lies in the knuckle (the rounded end), open towards the cup; the ball stands on the cup's side. Three sockets:
+*slit* (fingers with a free ring around them, hidden inside), *split* (the whole end of the limb parted into two jaws by a
+narrow slit), *plain* (a ring that only stretches; holds next to nothing in a stiff plastic, and says so).
+"""
+
+from __future__ import annotations
+
+import math
+from dataclasses import dataclass
+from typing import Final, Literal
+
+import numpy as np
+
+from condyle.geometry.primitives import arc, box, cylinder, frustum, sphere, turned
+from condyle.geometry.solid import Solid, subtract, union
+from condyle.joints.design import Cut, JointDesign, Need, SideTools
+from condyle.joints.fingers import Spring, ring_fingers
+from condyle.joints.mechanics import friction as friction_laws
+from condyle.joints.mechanics import snap
+from condyle.joints.stock import Stock
+
+Socket = Literal["slit", "split", "plain"]
+
+SIZES_MM: Final = (3.0, 3.5, 4.0, 5.0, 6.0, 7.0, 8.0, 10.0, 12.0)
+"""Ball diameters of the series."""
+
+NECK_RATIO: Final = 0.56
+"""Neck over ball diameter: thick enough to bear a finger's push, thin enough to tilt."""
+
+_DOME_MM = 0.12  # the bottom of the socket stays clear, so that grip comes from the lip's band alone
+_BAND_TOP_DEG = 32.0
+_LIP_LAND_MM = 0.12
+_LIP_CHAMFER_MM = 0.25
+_LARGEST_LIP_DEG = 24.0
+_SMALLEST_LIP_DEG = 4.0
+_FINGERS = 6
+_ROOT = 0.86  # height of the fingers' root over the centre, in seat radii
+
+
+@dataclass(frozen=True)
+class BallShape:
+    """The radii and heights of one ball joint, before any solid is made (mm, knuckle frame, mouth towards -z).
+
+    ``passing_n`` is the force past the lip, the same in and out: a lip without thickness is symmetric.
+    """
+
+    size: float
+    socket: Socket
+    ball: float
+    seat: float
+    neck: float
+    finger_outer: float
+    ring_outer: float
+    root_z: float
+    lip_deg: float
+    slit: float
+    undercut: float
+    strain: float
+    passing_n: float
+    spring: Spring | None
+
+    @property
+    def opening(self) -> float:
+        return self.seat * math.cos(math.radians(self.lip_deg))
+
+    @property
+    def lip_z(self) -> float:
+        return -self.seat * math.sin(math.radians(self.lip_deg))
+
+    @property
+    def well_z(self) -> float:
+        """Height below which the way out widens."""
+        return self.lip_z - _LIP_LAND_MM - _LIP_CHAMFER_MM
+
+
+def shape(size_mm: float, socket: Socket, clearance_mm: float, limb_mm: float, stock: Stock) -> BallShape | None:
+    """The shape of a ball joint whose lip strains no more than the material takes again and again.
+
+    ``limb_mm`` is the inscribed radius of the limb around the socket (jaws of a split socket are that thick). None when
+    no lip of at least 4° can be passed at that strain: such a ball would simply fall out.
+    """
+    ball = size_mm / 2.0
+    seat = ball + clearance_mm
+    wall = max(stock.wall_mm, 0.14 * size_mm)
+    slit = max(stock.gap_mm, 0.3)
+    finger_outer = seat + wall
+    for lip_deg in np.arange(_LARGEST_LIP_DEG, _SMALLEST_LIP_DEG - 1e-9, -0.5):
+        opening = seat * math.cos(math.radians(lip_deg))
+        lip_z = -seat * math.sin(math.radians(lip_deg))
+        undercut = ball - opening
+        if undercut <= 0.0:
+            continue
+        spring = None
+        if socket == "plain":
+            strain = undercut / opening
+            force = _ring_force(size_mm, float(lip_deg), clearance_mm, limb_mm, stock)
+        else:
+            if socket == "slit":
+                # Fingers are slices of a shell: a level cut through them is thicker than they are, so strain and force
+                # are told on the high side near the root.
+                root_z = _ROOT * seat
+                z = np.linspace(root_z, lip_z, 24)
+                inner = np.sqrt(seat**2 - z**2)
+                outer = np.sqrt(finger_outer**2 - z**2)
+            else:
+                root_z = ball + 0.9 * size_mm
+                z = np.linspace(root_z, lip_z, 24)
+                inner = np.sqrt(np.maximum(seat**2 - z**2, (0.5 * slit) ** 2))
+                outer = np.full(24, max(limb_mm, seat + stock.wall_mm))
+            spring = ring_fingers(
+                inner_mm=inner,
+                outer_mm=outer,
+                length_mm=root_z - lip_z,
+                slit_mm=slit,
+                count=_FINGERS if socket == "slit" else 2,
+                modulus_mpa=stock.modulus_mpa,
+            )
+            strain = spring.strain_per_mm * undercut
+            stiffness = spring.count * spring.n_per_mm
+            force = snap.ball_passing_force_n(stiffness, size_mm, float(lip_deg), stock.friction, clearance_mm)
+        if strain <= stock.strain:
+            root = {"slit": _ROOT * seat, "split": ball + 0.9 * size_mm, "plain": seat}[socket]
+            ring = finger_outer + max(stock.gap_mm, undercut + max(0.0, -clearance_mm) + 0.15)
+            return BallShape(
+                size=size_mm,
+                socket=socket,
+                ball=ball,
+                seat=seat,
+                neck=0.5 * NECK_RATIO * size_mm,
+                finger_outer=finger_outer,
+                ring_outer=ring if socket == "slit" else finger_outer,
+                root_z=root,
+                lip_deg=float(lip_deg),
+                slit=slit,
+                undercut=undercut,
+                strain=strain,
+                passing_n=force,
+                spring=spring,
+            )
+    return None
+
+
+def _ring_force(size_mm: float, lip_deg: float, clearance_mm: float, limb_mm: float, stock: Stock) -> float:
+    """Force past a lip that stretches as a whole: annular snap, rigid ball and elastic tube (mechanics, annular)."""
+    opening = size_mm / 2 - snap.lip_deflection_mm(size_mm, lip_deg, clearance_mm)
+    undercut = size_mm / 2 - opening
+    outer = max(limb_mm, 1.2 * opening)
+    factor = snap.tube_factor(2 * opening, 2 * outer, stock.poisson)
+    transverse = snap.annular_force_n(2 * undercut, 2 * opening, stock.modulus_mpa, factor)
+    return snap.ball_passing_force_n(transverse / undercut, size_mm, lip_deg, stock.friction, clearance_mm)
+
+
+def smallest_cut_mm(s: BallShape, stock: Stock) -> float:
+    """The smallest radius of the skin cut that still covers the socket's mouth with a wall's depth."""
+    across = s.ring_outer if s.socket == "slit" else s.finger_outer
+    return math.hypot(across, -s.well_z + stock.wall_mm)
+
+
+def needs(s: BallShape, cut: Cut, stock: Stock) -> tuple[Need, ...]:
+    """Flesh that must be there, walls included: around the socket in the knuckle, around the neck's root in the cup."""
+    wall = stock.wall_mm
+    across = (s.ring_outer if s.socket == "slit" else s.seat) + wall
+    top = s.seat + _DOME_MM + 1.5 * wall if s.socket != "split" else s.root_z + 1.5 * wall
+    foot = cut.cup_mm + root_mm(s)
+    return (
+        Need(s.lip_z, 0.55 * s.seat, across, across),
+        Need(0.55 * s.seat, top, 0.8 * s.seat + wall, 0.8 * s.seat + wall),
+        Need(-foot, -cut.cup_mm - 0.3, s.neck + 0.6 * wall, s.neck + 0.6 * wall),
+    )
+
+
+def root_mm(s: BallShape) -> float:
+    """How deep the neck goes into the cup's flesh: one and a half neck radii."""
+    return 1.5 * s.neck
+
+
+def tilt_deg(s: BallShape, cut: Cut, mouth_mm: float) -> float:
+    """How far the neck tilts before it meets the lip, or the mouth's rim (radius ``mouth_mm`` at the knuckle's face).
+
+    For a lip without thickness this is 90° - θ - asin(r_n / R) (references §1, ball and socket).
+    """
+    best = 0.0
+    for tilt in np.arange(1.0, 75.0, 0.5):
+        t = math.radians(float(tilt))
+        at_lip = -s.well_z * math.tan(t) + s.neck / math.cos(t)
+        half = t + math.asin(min(1.0, (s.neck + 0.1) / cut.radius_mm))
+        at_face = cut.radius_mm * math.sin(min(half, math.pi / 2))
+        if at_lip > s.opening + _LIP_CHAMFER_MM or at_face > mouth_mm or half > 1.4:
+            break
+        best = float(tilt)
+    return best
+
+
+def design(s: BallShape, cut: Cut, clearance_mm: float, mouth_mm: float, limb_mm: float, stock: Stock) -> JointDesign:
+    """The hardware of a ball joint.
+
+    ``mouth_mm`` is the widest mouth that leaves a wall around it at the knuckle's face; ``limb_mm`` how far the jaws'
+    slit has to reach to part the whole limb.
+    """
+    tilt = tilt_deg(s, cut, mouth_mm)
+    hold = 0.0
+    grip = max(0.0, -clearance_mm)
+    if s.spring is not None and grip > 0.0:
+        squeeze = s.spring.count * s.spring.n_per_mm * grip
+        band = math.radians(s.lip_deg)
+        pressure = squeeze / (4.0 * math.pi * s.ball**2 * math.sin(band))
+        hold = friction_laws.band_torque_nmm(pressure, s.ball, s.lip_deg, stock.friction)
+    slits = 0.0 if s.socket == "plain" else s.slit * (_FINGERS if s.socket == "slit" else 2)
+    band_height = s.ball * (math.sin(math.radians(_BAND_TOP_DEG)) + math.sin(math.radians(s.lip_deg)))
+    return JointDesign(
+        size_mm=s.size,
+        clearance_mm=clearance_mm,
+        cut=cut,
+        cup=SideTools(add=_stud(s, cut)),
+        knuckle=SideTools(take=_socket(s, cut, tilt, limb_mm)),
+        bearing=sphere(s.ball + _DOME_MM + max(0.0, clearance_mm) + 0.05),
+        bearing_mm2=band_height * (2.0 * math.pi * s.ball - slits),
+        travel_mm=s.ball - s.lip_z + 0.5,
+        undercut_mm=s.undercut,
+        stiffness_n_mm=0.0 if s.spring is None else s.spring.count * s.spring.n_per_mm,
+        snap_strain=s.strain,
+        insertion_n=s.passing_n,
+        retention_n=s.passing_n,
+        hold_nmm=hold,
+        tilt_deg=tilt,
+        socket=s.socket,
+    )
+
+
+def _stud(s: BallShape, cut: Cut) -> Solid:
+    foot = -cut.cup_mm - root_mm(s)
+    neck = cylinder(s.neck, foot, 0.0)
+    flare = frustum(1.45 * s.neck, foot, s.neck, -cut.radius_mm + 0.1)
+    return union([sphere(s.ball), neck, flare], "ball stud")
+
+
+def _socket(s: BallShape, cut: Cut, tilt: float, limb_mm: float) -> Solid:
+    """Cavity, way out for the neck, and the slits and ring that let the lip give way."""
+    t = math.radians(tilt)
+    dome = s.seat + _DOME_MM
+    end_z = -cut.radius_mm - 0.6
+
+    def way(z: float) -> float:
+        return -z * math.tan(t) + (s.neck + 0.1) / math.cos(t)
+
+    # Below the lip the fingers must be free on their outside too, so the well is as wide as the ring.
+    well = max(s.opening + _LIP_CHAMFER_MM, way(s.well_z), s.ring_outer if s.socket == "slit" else 0.0)
+    outer = [[0.0, end_z], [max(well, way(end_z)), end_z], [well, s.well_z]]
+    if well > s.opening + _LIP_CHAMFER_MM + 1e-6:
+        outer.append([s.opening + _LIP_CHAMFER_MM, s.well_z])
+    outer.append([s.opening, s.lip_z - _LIP_LAND_MM])
+    band = arc(s.seat, -s.lip_deg, _BAND_TOP_DEG, "outside")
+    top = arc(dome, _BAND_TOP_DEG, 90.0, "outside")
+    top[-1, 0] = 0.0
+    tools = [turned(np.concatenate([np.array(outer), band, top]), "outside")]
+    if s.socket == "slit":
+        ring = subtract(
+            cylinder(s.ring_outer, s.well_z - 0.05, s.root_z, "outside"),
+            [sphere(s.finger_outer), cylinder(s.finger_outer * 0.999, s.well_z - 1.0, 0.0)],
+            "ring around the fingers",
+        )
+        tools.append(ring)
+        for i in range(_FINGERS // 2):
+            tools.append(_blade(s.ring_outer - 0.02, s.slit, s.well_z - 0.05, s.root_z, 180.0 * (2 * i + 1) / _FINGERS))
+    elif s.socket == "split":
+        tools.append(_blade(limb_mm, s.slit, end_z, s.root_z, 0.0))
+        # A round end keeps the slit from tearing on.
+        eye = cylinder(s.slit, -limb_mm, limb_mm, "outside").transformed(_lying_along_x(s.root_z))
+        tools.append(eye)
+    return union(tools, "socket")
+
+
+def _blade(half_x: float, thickness: float, z0: float, z1: float, turn_deg: float) -> Solid:
+    c, n = math.cos(math.radians(turn_deg)), math.sin(math.radians(turn_deg))
+    turn = np.array([[c, -n, 0, 0], [n, c, 0, 0], [0, 0, 1, 0], [0, 0, 0, 1]], dtype=np.float64)
+    return box((-half_x, -thickness / 2, z0), (half_x, thickness / 2, z1)).transformed(turn)
+
+
+def _lying_along_x(z: float) -> np.ndarray:
+    return np.array([[0, 0, 1, 0], [0, 1, 0, 0], [-1, 0, 0, z], [0, 0, 0, 1]], dtype=np.float64)

@@ -1,0 +1,203 @@
+"""Hinge: a flat tongue on the cup's side turns on a hidden pin between two ears of the knuckle.
+
+The double hinge is two of these back to back, sharing the middle link as their knuckle (see double_hinge.py).
+"""
+
+from __future__ import annotations
+
+import math
+from dataclasses import dataclass
+from typing import Final, Literal
+
+import numpy as np
+
+from condyle.geometry.mesh import FloatArray
+from condyle.geometry.polygons import Region, region_from_rings
+from condyle.geometry.primitives import cylinder
+from condyle.geometry.solid import Solid, extrude, subtract, union
+from condyle.joints.design import Cut, JointDesign, Need, SideTools
+from condyle.joints.mechanics import friction as friction_laws
+from condyle.joints.mechanics import snap
+from condyle.joints.stock import Stock
+
+Pin = Literal["printed", "filament", "metal"]
+
+SIZES_MM: Final = (4.0, 5.0, 6.0, 8.0, 10.0)
+"""Diameters of the tongue's eye."""
+
+_RADIAL_MM = 0.2  # around the eye; the pin centres it, so this gap only has to stay free
+_SIDE_MM = 0.15  # beside the tongue's neck, which only has to pass
+_PIN_RUN_MM = 0.1
+_PIN_TIGHT_MM = 0.0  # drawn at size: a printed hole comes out small, and a pin is pressed or reamed in
+_COVER_MM = 0.8  # flesh left over the pin's blind end, and depth of the plug over its mouth
+
+
+@dataclass(frozen=True)
+class HingeShape:
+    """Radii and widths of one hinge (mm)."""
+
+    size: float
+    eye: float
+    tongue: float
+    neck_half: float
+    pin: float
+    ear: float
+
+    @property
+    def slot_reach(self) -> float:
+        return self.eye + _RADIAL_MM
+
+
+def shape(size_mm: float, pin: Pin, stock: Stock) -> HingeShape:
+    """The hinge of a size: tongue 0.42 of the eye wide, pin as thick as filament where the eye leaves a wall around it.
+
+    Metal pins are 1.0 mm wire up to a 5 mm eye and 1.5 mm above; filament pins are 1.75 mm, printed ones 0.36 of the eye
+    and never under 1.8 mm. An eye of 4 mm takes metal only.
+    """
+    if pin == "filament" and size_mm >= 5.0:
+        pin_mm = 1.75
+    elif pin == "printed" and size_mm >= 5.0:
+        pin_mm = max(1.8, 0.36 * size_mm)
+    else:
+        pin_mm = 1.0 if size_mm <= 5.0 else 1.5
+    return HingeShape(
+        size=size_mm,
+        eye=size_mm / 2.0,
+        tongue=max(1.6, 0.42 * size_mm),
+        neck_half=0.4 * size_mm,
+        pin=pin_mm,
+        ear=max(1.2, 1.5 * stock.wall_mm),
+    )
+
+
+def smallest_cut_mm(s: HingeShape, stock: Stock) -> float:
+    """The smallest radius of the skin cut that still covers the eye's slot with a wall."""
+    return s.slot_reach + 0.75 * stock.wall_mm
+
+
+def needs(s: HingeShape, cut: Cut, stock: Stock) -> tuple[Need, ...]:
+    """Flesh that must be there: ears around the pin, cover over the eye, flesh around the tongue's root in the cup."""
+    around_pin = s.pin / 2 + _PIN_RUN_MM + stock.wall_mm
+    foot = cut.cup_mm + root_mm(s)
+    return (
+        Need(-around_pin, around_pin, s.tongue / 2 + s.ear, around_pin, rounded=False),
+        Need(-0.5 * s.eye, 0.5 * s.eye, s.tongue / 2 + 0.4, s.slot_reach + 0.1, rounded=False),
+        Need(-foot, -cut.cup_mm - 0.2, s.tongue / 2 + stock.wall_mm, s.neck_half + 0.4, rounded=False),
+    )
+
+
+def root_mm(s: HingeShape) -> float:
+    """How deep the tongue goes into the cup's flesh."""
+    return max(1.5, 0.6 * s.eye)
+
+
+def design(
+    s: HingeShape,
+    cut: Cut,
+    clearance_mm: float,
+    swing_deg: tuple[float, float],
+    skin_mm: tuple[float, float],
+    mouth_side: int,
+    stock: Stock,
+) -> JointDesign:
+    """The hardware of a hinge.
+
+    clearance_mm  per side between tongue and ear; negative squeezes the tongue, and that is the grip
+    swing_deg     from the rest pose, the tongue's turn relative to the knuckle, right-handed about x
+    skin_mm       distances from the centre to the skin along -x and +x
+    mouth_side    +1 or -1: on which side, in x, the pin goes in
+    """
+    ear = max(s.ear, min(skin_mm) - s.tongue / 2)
+    grip = max(0.0, -clearance_mm)
+    # Each ear as a plate clamped where the slot ends and pressed at the eye: Euler–Bernoulli cantilever.
+    length, width = 2.0 * s.slot_reach, 2.0 * s.eye
+    strain = snap.strain(grip, length, ear) if grip else 0.0
+    force = snap.deflection_force_n(strain, width, ear, length, stock.modulus_mpa) if grip else 0.0
+    hold = 2.0 * friction_laws.collar_torque_nmm(force, 2 * s.eye, s.pin, stock.friction) if grip else 0.0
+    far = skin_mm[0] if mouth_side > 0 else skin_mm[1]
+    near = skin_mm[1] if mouth_side > 0 else skin_mm[0]
+    blind = min(max(1.2, 1.2 * s.pin), far - s.tongue / 2 - _COVER_MM)
+    pin_length = blind + s.tongue / 2 + near - _COVER_MM
+    shear = 2.0 * math.pi * s.pin**2 / 4.0 * stock.yield_mpa / math.sqrt(3.0)
+    return JointDesign(
+        size_mm=s.size,
+        clearance_mm=clearance_mm,
+        cut=cut,
+        cup=SideTools(
+            add=_tongue(s, cut), bore=_along_x(cylinder(s.pin / 2 + _PIN_RUN_MM, -s.size, s.size, "outside"))
+        ),
+        knuckle=SideTools(
+            take=_slot(s, cut, clearance_mm, swing_deg), bore=_pin_bore(s, mouth_side, near, s.tongue / 2 + blind)
+        ),
+        bearing=_along_x(
+            cylinder(s.slot_reach + 0.05, -s.tongue / 2 - 0.3, s.tongue / 2 + 0.3, "outside"),
+        ),
+        bearing_mm2=2.0 * math.pi * (s.eye**2 - (s.pin / 2 + _PIN_RUN_MM) ** 2),
+        travel_mm=s.eye + cut.cup_mm,
+        stiffness_n_mm=2.0 * force / grip if grip else 0.0,
+        snap_strain=strain,
+        insertion_n=2.0 * stock.friction * force,
+        retention_n=shear,
+        hold_nmm=hold,
+        pin_mm=(s.pin, pin_length),
+        mouth=(mouth_side * near, 0.0, 0.0),
+    )
+
+
+def _tongue(s: HingeShape, cut: Cut) -> Solid:
+    eye = _along_x(cylinder(s.eye, -s.tongue / 2, s.tongue / 2))
+    neck = _prism(_neck(s, cut.cup_mm + root_mm(s)), s.tongue)
+    return union([eye, neck], "tongue")
+
+
+def _slot(s: HingeShape, cut: Cut, clearance_mm: float, swing_deg: tuple[float, float]) -> Solid:
+    """Room for the eye at the bearing clearance, and for the neck wherever it swings."""
+    low, high = swing_deg
+    steps = max(2, math.ceil((high - low) / 4.0) + 1)
+    swept: Region | None = None
+    for angle in np.linspace(low, high, steps):
+        turned = region_from_rings([_turn(_neck(s, cut.radius_mm + 1.0), float(angle))])
+        swept = turned if swept is None else swept | turned
+    assert swept is not None
+    room = _prism_region(swept.offset(_SIDE_MM), s.tongue + 2 * _SIDE_MM + 2 * max(0.0, clearance_mm))
+    eye = _along_x(
+        cylinder(s.slot_reach, -s.tongue / 2 - clearance_mm, s.tongue / 2 + clearance_mm, "outside"),
+    )
+    keep = _along_x(cylinder(s.slot_reach - 0.03, -s.size, s.size))
+    return union([eye, subtract(room, [keep], "room for the neck")], "slot")
+
+
+def _pin_bore(s: HingeShape, side: int, near_mm: float, blind_mm: float) -> Solid:
+    """Running hole through the near ear to the skin; tight blind hole in the far ear."""
+    running = cylinder(s.pin / 2 + _PIN_RUN_MM, -0.45 * s.tongue, near_mm + 0.7, "outside")
+    tight = cylinder(s.pin / 2 + _PIN_TIGHT_MM, -blind_mm, 0.0, "outside")
+    bore = _along_x(union([running, tight], "pin bore"))
+    return bore if side > 0 else bore.transformed(np.diag([-1.0, -1.0, 1.0, 1.0]))
+
+
+def _neck(s: HingeShape, reach: float) -> FloatArray:
+    h = s.neck_half
+    return np.array([[-h, -reach], [h, -reach], [h, 0.0], [-h, 0.0]])
+
+
+def _turn(ring: FloatArray, angle_deg: float) -> FloatArray:
+    """Turn (y, z) points right-handed about x."""
+    c, n = math.cos(math.radians(angle_deg)), math.sin(math.radians(angle_deg))
+    return ring @ np.array([[c, n], [-n, c]])
+
+
+_YZ_TO_X = np.array([[0, 0, 1, 0], [1, 0, 0, 0], [0, 1, 0, 0], [0, 0, 0, 1]], dtype=np.float64)
+
+
+def _prism(ring: FloatArray, width: float) -> Solid:
+    """A (y, z) outline drawn out along x, centred."""
+    return extrude([ring], width).translated((0, 0, -width / 2)).transformed(_YZ_TO_X)
+
+
+def _prism_region(region: Region, width: float) -> Solid:
+    return extrude(region.rings(), width).translated((0, 0, -width / 2)).transformed(_YZ_TO_X)
+
+
+def _along_x(turned: Solid) -> Solid:
+    """Lay a form turned about z along x."""
+    return turned.transformed(_YZ_TO_X)

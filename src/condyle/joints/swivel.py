@@ -1,0 +1,152 @@
+"""Swivel: a split stud with a ridge snaps into a grooved bore and turns about the limb's own axis.
+
+The skin cut is a plane square to the axis. The stud stands on the cup's side and points to the knuckle (+z).
+"""
+
+from __future__ import annotations
+
+import math
+from dataclasses import dataclass
+from typing import Final
+
+import numpy as np
+
+from condyle.geometry.primitives import box, cylinder, frustum, turned
+from condyle.geometry.solid import Solid, subtract, union
+from condyle.joints.design import Cut, JointDesign, Need, SideTools
+from condyle.joints.fingers import Spring, ring_fingers
+from condyle.joints.mechanics import snap
+from condyle.joints.stock import Stock
+
+SIZES_MM: Final = (3.0, 4.0, 5.0, 6.0, 8.0)
+"""Stud diameters."""
+
+_SLOT_FOOT_MM = 0.4  # the slot ends this far above the knuckle's face
+_RIDGE_LAND_MM = 0.3
+_RUN_IN_DEG = 30.0
+_RUN_OUT_DEG = 45.0
+_LARGEST_UNDERCUT_MM = 0.3
+_SMALLEST_UNDERCUT_MM = 0.05
+
+
+@dataclass(frozen=True)
+class SwivelShape:
+    """Radii and heights of one swivel (mm). ``undercut`` is what each half bends inward to pass."""
+
+    size: float
+    shaft: float
+    ridge: float
+    ridge_z: float
+    length: float
+    slot: float
+    undercut: float
+    spring: Spring
+
+
+def shape(size_mm: float, clearance_mm: float, stock: Stock) -> SwivelShape | None:
+    """The swivel of a size, its ridge as high as the material's repeated strain allows; None below 0.05 mm."""
+    shaft = size_mm / 2.0
+    length = 1.5 * size_mm + 1.0
+    ridge_z = length - 0.9
+    for undercut in np.arange(_LARGEST_UNDERCUT_MM, _SMALLEST_UNDERCUT_MM - 1e-9, -0.01):
+        slot = max(stock.gap_mm, 2.0 * (float(undercut) + max(0.0, -clearance_mm)) + 0.1)
+        if slot > 0.8 * shaft:
+            continue
+        # Half-round prongs, taken as ring sectors from half the slot's width outwards.
+        spring = ring_fingers(
+            inner_mm=np.full(2, slot / 2),
+            outer_mm=np.full(2, shaft),
+            length_mm=ridge_z - _SLOT_FOOT_MM,
+            slit_mm=slot,
+            count=2,
+            modulus_mpa=stock.modulus_mpa,
+        )
+        if spring.strain_per_mm * float(undercut) <= stock.strain:
+            ridge = shaft + clearance_mm + float(undercut)
+            if ridge <= shaft + 0.02:
+                return None
+            return SwivelShape(size_mm, shaft, ridge, ridge_z, length, slot, float(undercut), spring)
+    return None
+
+
+def needs(s: SwivelShape, cut: Cut, stock: Stock) -> tuple[Need, ...]:
+    """Flesh around the bore in the knuckle and around the stud's root in the cup."""
+    bore = s.ridge + 0.15 + stock.wall_mm
+    return (
+        Need(0.3, s.length + 0.4 + 1.2 * stock.wall_mm, bore, bore),
+        Need(-cut.kerf_mm - root_mm(s), -cut.kerf_mm - 0.3, s.shaft + stock.wall_mm, s.shaft + stock.wall_mm),
+    )
+
+
+def root_mm(s: SwivelShape) -> float:
+    """How deep the stud goes into the cup's flesh."""
+    return max(1.5, s.shaft)
+
+
+def design(s: SwivelShape, cut: Cut, clearance_mm: float, stock: Stock) -> JointDesign:
+    """The hardware of a swivel."""
+    push = s.spring.count * s.spring.n_per_mm * s.undercut
+    grip = max(0.0, -clearance_mm)
+    squeeze = s.spring.count * s.spring.n_per_mm * grip
+    return JointDesign(
+        size_mm=s.size,
+        clearance_mm=clearance_mm,
+        cut=cut,
+        cup=SideTools(add=_stud(s, cut)),
+        knuckle=SideTools(take=_bore(s, clearance_mm)),
+        bearing=cylinder(s.ridge + 0.35, 0.02, s.length + 0.6, "outside"),
+        bearing_mm2=2.0 * math.pi * s.shaft * s.ridge_z - 2.0 * s.slot * s.ridge_z,
+        travel_mm=s.length + 0.5,
+        undercut_mm=s.undercut,
+        stiffness_n_mm=s.spring.count * s.spring.n_per_mm,
+        snap_strain=s.spring.strain_per_mm * s.undercut,
+        insertion_n=snap.mating_force_n(push, _RUN_IN_DEG, stock.friction),
+        retention_n=snap.mating_force_n(push, _RUN_OUT_DEG, stock.friction),
+        hold_nmm=stock.friction * squeeze * s.shaft,
+        tilt_deg=180.0,
+    )
+
+
+def _stud(s: SwivelShape, cut: Cut) -> Solid:
+    foot = -cut.kerf_mm - root_mm(s)
+    rise = s.ridge - s.shaft
+    low = s.ridge_z - _RIDGE_LAND_MM / 2 - rise / math.tan(math.radians(_RUN_OUT_DEG))
+    high = s.ridge_z + _RIDGE_LAND_MM / 2 + (rise + 0.15) / math.tan(math.radians(_RUN_IN_DEG))
+    profile = np.array(
+        [
+            [0.0, foot],
+            [s.shaft, foot],
+            [s.shaft, low],
+            [s.ridge, s.ridge_z - _RIDGE_LAND_MM / 2],
+            [s.ridge, s.ridge_z + _RIDGE_LAND_MM / 2],
+            [s.shaft - 0.15, min(high, s.length - 0.05)],
+            [s.shaft - 0.2, s.length],
+            [0.0, s.length],
+        ]
+    )
+    body = union([turned(profile, "inside"), frustum(1.3 * s.shaft, foot, s.shaft, -cut.kerf_mm - 0.02)], "swivel stud")
+    slot = box((-s.ridge - 1.0, -s.slot / 2, _SLOT_FOOT_MM), (s.ridge + 1.0, s.slot / 2, s.length + 1.0))
+    eye = cylinder(s.slot * 0.6, -s.ridge - 1.0, s.ridge + 1.0, "outside").transformed(
+        np.array([[0, 0, 1, 0], [1, 0, 0, 0], [0, 1, 0, _SLOT_FOOT_MM + 0.05], [0, 0, 0, 1]], dtype=np.float64)
+    )
+    return subtract(body, [slot, eye], "split stud")
+
+
+def _bore(s: SwivelShape, clearance_mm: float) -> Solid:
+    r = s.shaft + clearance_mm
+    groove = s.ridge + 0.08
+    low = s.ridge_z - _RIDGE_LAND_MM / 2 - 0.06 - (groove - r) / math.tan(math.radians(_RUN_OUT_DEG))
+    profile = np.array(
+        [
+            [0.0, -0.5],
+            [r + 0.35, -0.5],
+            [r + 0.35, 0.0],
+            [r, 0.35],
+            [r, low],
+            [groove, s.ridge_z - _RIDGE_LAND_MM / 2 - 0.06],
+            [groove, s.ridge_z + _RIDGE_LAND_MM / 2 + 0.1],
+            [max(r, s.shaft) + 0.05, s.length + 0.3],
+            [0.0, s.length + 0.3],
+        ]
+    )
+    return turned(profile, "outside")
