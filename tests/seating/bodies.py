@@ -23,7 +23,9 @@ from condyle.geometry.mesh import FloatArray, Mesh
 HEIGHT_MM = 150.0
 TO_FIGURE = np.array([[0.0, 0.0, 1.0], [1.0, 0.0, 0.0], [0.0, 1.0, 0.0]])  # file: x to the left, y up, z forward
 SIDES = {"left": "l", "right": "r"}
-CENTRES = {"shoulder": "shoulder", "elbow": "elbow", "wrist": "hand", "hip": "upper-leg", "knee": "knee", "ankle": "ankle"}
+CENTRES = {
+    "shoulder": "shoulder", "elbow": "elbow", "wrist": "hand", "hip": "upper-leg", "knee": "knee", "ankle": "ankle",
+}  # fmt: skip
 
 SEGMENT_OF_BONE = {
     "upperarm": "upper_arm", "lowerarm": "forearm", "wrist": "hand", "metacarpal": "hand", "finger": "hand",
@@ -175,7 +177,7 @@ def _pose(points: FloatArray, rest: Mapping[str, FloatArray], weights: Mapping[s
     for child, (parent, joint) in PARENTS.items():
         todo = segments.get(child, Segment())
         turns[child] = turns[parent] @ rotation_about(np.array(todo.axis), todo.turn_deg)
-        stem, _, side = child.partition("_left") if child.endswith("_left") else child.partition("_right")
+        stem, _, _ = child.partition("_left") if child.endswith("_left") else child.partition("_right")
         end = ENDS.get(stem)
         far = rest[end if end in rest else f"{end}_{'left' if child.endswith('_left') else 'right'}"] if end else None
         scale = np.eye(3) * todo.thickness

@@ -1,4 +1,4 @@
-"""A family of bodies to seat skeletons in: ages, builds, poses, uneven limbs, stylised figures, other triangulations."""
+"""A family of bodies to seat skeletons in: ages, builds, poses, uneven limbs, stylised figures, other meshes."""
 
 from __future__ import annotations
 
@@ -12,7 +12,7 @@ Maker = Callable[[], Body]
 
 
 def arms(lift_deg: float, **more: float) -> dict[str, Segment]:
-    """Both upper arms turned away from the body by ``lift_deg`` from the data's own A-pose (about 40° from the body)."""
+    """Both upper arms turned away from the body by ``lift_deg`` from the data's own A-pose (about 40°)."""
     return {
         "upper_arm_left": Segment((1.0, 0.0, 0.0), lift_deg, **more),
         "upper_arm_right": Segment((1.0, 0.0, 0.0), -lift_deg, **more),
@@ -35,8 +35,8 @@ def both(**segments: Segment) -> dict[str, Segment]:
 def straight_arms(lift_deg: float) -> dict[str, Segment]:
     """Arms lifted, forearms turned back in line with the upper arms, as a T-pose is sculpted."""
     return arms(lift_deg) | {
-        "forearm_left": Segment((0.6, 0.35, 0.75), -38.0),
-        "forearm_right": Segment((-0.6, 0.35, -0.75), -38.0),
+        "forearm_left": Segment((-0.107, 0.549, 0.455), 40.0),
+        "forearm_right": Segment((0.107, 0.549, -0.455), 40.0),
     }
 
 

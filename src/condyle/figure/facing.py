@@ -93,7 +93,7 @@ def _standing(cells: BoolArray, axis: int, sign: int) -> float:
     if lateral == 0:
         body = np.swapaxes(body, 0, 1)  # now axis 1 is across
     nx, ny, nz = body.shape
-    middle = int(round((ny - 1) / 2))
+    middle = round((ny - 1) / 2)
     slab = body[:, max(middle - 1, 0) : middle + 2, :].any(axis=(0, 1))
     legs = slice(round(0.03 * nz), max(round(0.25 * nz), 1))
     beside = body[:, :, legs].any(axis=(0, 1))

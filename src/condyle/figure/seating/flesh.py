@@ -1,0 +1,248 @@
+"""The sculpt as cells to walk through: distances within the flesh, extremities, and paths along the middle of limbs."""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+
+import numpy as np
+from numba import njit
+from numpy.typing import NDArray
+from scipy import ndimage
+
+from condyle.geometry.mesh import FloatArray, Mesh
+from condyle.geometry.voxels import Voxels, voxelise
+
+Cells = NDArray[np.int64]
+
+
+@dataclass(frozen=True, eq=False)
+class Flesh:
+    """The inside cells of a sculpt, numbered, with their neighbours.
+
+    grid       the largest connected body of cells
+    cells      (n, 3) indices of the inside cells, in grid order
+    points     (n, 3) their middles, mm
+    depth      (n,) distance to the skin, mm
+    number     (nx, ny, nz) int32, the cell's number or -1
+    low, height  soles' level and height of the whole, mm
+    """
+
+    grid: Voxels
+    cells: Cells
+    points: FloatArray
+    depth: FloatArray
+    number: NDArray[np.int32]
+    low: float
+    height: float
+
+    def nearest(self, point: FloatArray) -> int:
+        """The number of the inside cell nearest to a point."""
+        gap = self.points - np.asarray(point)
+        return int(np.argmin(np.einsum("ij,ij->i", gap, gap)))
+
+    def walk(self, sources: Cells, *, deep: bool = False) -> tuple[FloatArray, NDArray[np.int32]]:
+        """Length of the shortest way from the sources to every cell, mm, and each cell's predecessor (-1: none).
+
+        With ``deep`` a step costs more the nearer it is to the skin, so ways run along the middle of limbs (the lengths
+        are then costs). Unreachable cells have inf.
+        """
+        price = np.ones(len(self.cells))
+        if deep:
+            price = 1.0 / (0.3 * self.grid.pitch_mm + self.depth) ** 2
+        return _walk(self.cells, self.number, price, np.asarray(sources, dtype=np.int64), self.grid.pitch_mm)
+
+    def way(self, start: int, before: NDArray[np.int32]) -> FloatArray:
+        """The points (k, 3) from cell ``start`` back to the source of a walk."""
+        out = [start]
+        while before[out[-1]] >= 0:
+            out.append(int(before[out[-1]]))
+        return self.points[out]
+
+
+def flesh_of(mesh: Mesh, cells_over_height: int) -> Flesh:
+    """Voxelise a mesh with z up so that its height takes so many cells."""
+    height = float(np.ptp(mesh.bounds[:, 2]))
+    grid = voxelise(mesh, height / cells_over_height).largest()
+    cells = np.argwhere(grid.inside)
+    number = np.full(grid.inside.shape, -1, dtype=np.int32)
+    number[tuple(cells.T)] = np.arange(len(cells), dtype=np.int32)
+    depth = grid.depth_mm[tuple(cells.T)]
+    low = float(mesh.bounds[0, 2])
+    return Flesh(grid, cells, grid.to_mm(cells), depth, number, low, height)
+
+
+@dataclass(frozen=True)
+class Tip:
+    """An extremity: the cell farthest out, how far out it is, and how far it stands out from the rest (both mm)."""
+
+    cell: int
+    distance: float
+    prominence: float
+
+
+def tips(flesh: Flesh, distance: FloatArray, least_mm: float) -> list[Tip]:
+    """The places where ``distance`` peaks and stands out by at least ``least_mm``, most prominent first.
+
+    Prominence as for mountains: how far one must come down before a higher peak can be reached.
+    """
+    order = np.argsort(-distance, kind="stable")
+    order = order[np.isfinite(distance[order])]
+    cells, falls = _peaks(flesh.cells, flesh.number, distance, order.astype(np.int64))
+    found = [Tip(int(c), float(distance[c]), float(f)) for c, f in zip(cells, falls, strict=True) if f >= least_mm]
+    return sorted(found, key=lambda t: (-t.prominence, t.cell))
+
+
+def smooth(points: FloatArray, sigma: float) -> FloatArray:
+    """A way smoothed by a Gaussian of ``sigma`` stations; the ends stay."""
+    if len(points) < 5:
+        return points
+    out = ndimage.gaussian_filter1d(points, sigma, axis=0, mode="nearest")
+    # Near the ends a Gaussian pulls inwards: blend back to the true ends.
+    near = np.minimum(np.arange(len(points)), np.arange(len(points))[::-1])
+    hold = np.exp(-0.5 * (near / max(sigma, 1e-9)) ** 2)[:, None]
+    return np.asarray(hold * points + (1.0 - hold) * out)
+
+
+def resampled(points: FloatArray, step_mm: float) -> FloatArray:
+    """Points at equal steps along a way."""
+    gaps = np.linalg.norm(np.diff(points, axis=0), axis=1)
+    keep = np.concatenate([[True], gaps > 1e-9])
+    points = points[keep]
+    s = np.concatenate([[0.0], np.cumsum(np.linalg.norm(np.diff(points, axis=0), axis=1))])
+    n = max(2, round(float(s[-1]) / step_mm) + 1)
+    at = np.linspace(0.0, float(s[-1]), n)
+    return np.stack([np.interp(at, s, points[:, i]) for i in range(3)], axis=1)
+
+
+@njit(cache=True)
+def _walk(
+    cells: NDArray[np.int64],
+    number: NDArray[np.int32],
+    price: NDArray[np.float64],
+    sources: NDArray[np.int64],
+    pitch: float,
+) -> tuple[NDArray[np.float64], NDArray[np.int32]]:
+    """Dijkstra over the 26 neighbours with a binary heap; a step costs its length times the mean price of its ends."""
+    n = len(cells)
+    best = np.full(n, np.inf)
+    before = np.full(n, -1, dtype=np.int32)
+    done = np.zeros(n, dtype=np.bool_)
+    keys = np.empty(n * 8 + 64)
+    items = np.empty(n * 8 + 64, dtype=np.int32)
+    size = 0
+    for s in sources:
+        best[s] = 0.0
+        keys[size] = 0.0
+        items[size] = s
+        size += 1
+    nx, ny, nz = number.shape
+    while size > 0:
+        key, item = keys[0], items[0]
+        size -= 1
+        lk, li = keys[size], items[size]
+        pos = 0
+        while True:
+            child = 2 * pos + 1
+            if child >= size:
+                break
+            if child + 1 < size and keys[child + 1] < keys[child]:
+                child += 1
+            if keys[child] >= lk:
+                break
+            keys[pos] = keys[child]
+            items[pos] = items[child]
+            pos = child
+        keys[pos] = lk
+        items[pos] = li
+        if done[item]:
+            continue
+        done[item] = True
+        ci, cj, ck = cells[item, 0], cells[item, 1], cells[item, 2]
+        for di in range(-1, 2):
+            for dj in range(-1, 2):
+                for dk in range(-1, 2):
+                    i, j, k = ci + di, cj + dj, ck + dk
+                    if i < 0 or j < 0 or k < 0 or i >= nx or j >= ny or k >= nz:
+                        continue
+                    other = number[i, j, k]
+                    if other < 0 or done[other]:
+                        continue
+                    length = np.sqrt(float(di * di + dj * dj + dk * dk)) * pitch
+                    cost = key + length * 0.5 * (price[item] + price[other])
+                    if cost < best[other] - 1e-12:
+                        best[other] = cost
+                        before[other] = item
+                        if size >= len(keys):
+                            bigger = np.empty(2 * len(keys))
+                            bigger[:size] = keys[:size]
+                            keys = bigger
+                            more = np.empty(2 * len(items), dtype=np.int32)
+                            more[:size] = items[:size]
+                            items = more
+                        pos = size
+                        size += 1
+                        while pos > 0:
+                            up = (pos - 1) // 2
+                            if keys[up] <= cost:
+                                break
+                            keys[pos] = keys[up]
+                            items[pos] = items[up]
+                            pos = up
+                        keys[pos] = cost
+                        items[pos] = other
+    return best, before
+
+
+@njit(cache=True)
+def _peaks(
+    cells: NDArray[np.int64], number: NDArray[np.int32], value: NDArray[np.float64], order: NDArray[np.int64]
+) -> tuple[NDArray[np.int64], NDArray[np.float64]]:
+    """Cells that peak, and their prominences: a union-find over falling values."""
+    n = len(cells)
+    root = np.full(n, -1, dtype=np.int64)
+    fall = np.zeros(n)
+    peak = np.zeros(n, dtype=np.bool_)
+    nx, ny, nz = number.shape
+    for index in order:
+        mine = -1
+        ci, cj, ck = cells[index, 0], cells[index, 1], cells[index, 2]
+        for di in range(-1, 2):
+            for dj in range(-1, 2):
+                for dk in range(-1, 2):
+                    i, j, k = ci + di, cj + dj, ck + dk
+                    if i < 0 or j < 0 or k < 0 or i >= nx or j >= ny or k >= nz:
+                        continue
+                    other = number[i, j, k]
+                    if other < 0 or root[other] < 0:
+                        continue
+                    r = np.int64(other)
+                    while root[r] != r:
+                        root[r] = root[root[r]]
+                        r = root[r]
+                    if mine < 0:
+                        mine = r
+                    elif r != mine:
+                        # Two peaks meet here: the lower one ends, its prominence is known.
+                        low, high = (mine, r) if value[mine] < value[r] else (r, mine)
+                        root[low] = high
+                        fall[low] = value[low] - value[index]
+                        mine = high
+        if mine < 0:
+            root[index] = index
+            peak[index] = True
+            fall[index] = value[index]
+        else:
+            root[index] = mine
+    count = 0
+    for i in range(n):
+        if peak[i]:
+            count += 1
+    out = np.empty(count, dtype=np.int64)
+    height = np.empty(count)
+    at = 0
+    for i in range(n):
+        if peak[i]:
+            out[at] = i
+            height[at] = fall[i]
+            at += 1
+    return out, height
