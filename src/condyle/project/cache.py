@@ -79,7 +79,7 @@ class Cache:
     folder: Path | None
 
     def fetch(self, step: str, key: str, make: Callable[[], T]) -> tuple[T, bool]:
-        """The step's value, and whether it was there already. What ``make`` raises comes through; nothing is kept then."""
+        """The step's value, and whether it was there already. What ``make`` raises comes through, nothing is kept."""
         stored = self._load(step, key)
         if stored is not None:
             return cast(T, stored), True

@@ -94,7 +94,7 @@ def _decode(tree: Any, arrays: list[np.ndarray[Any, Any]]) -> Any:
     module, _, name = tree["class"].partition(":")
     if not module.startswith(_PACKAGE):
         raise TypeError(f"not a class of ours: {tree['class']}")
-    kind = getattr(importlib.import_module(module), name)
-    if not dataclasses.is_dataclass(kind):
+    kind: Any = getattr(importlib.import_module(module), name)
+    if not (isinstance(kind, type) and dataclasses.is_dataclass(kind)):
         raise TypeError(f"not a value: {tree['class']}")
     return kind(**{k: _decode(v, arrays) for k, v in tree["fields"].items()})

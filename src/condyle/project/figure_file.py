@@ -9,11 +9,11 @@ from typing import Any, get_args, get_origin
 
 import tomlkit
 from pydantic import BaseModel, ValidationError
-from tomlkit.exceptions import ParseError, TOMLKitError
+from tomlkit.exceptions import TOMLKitError
 
 from condyle.errors import FigureFileError, Place
 from condyle.project.figure_model import LOWEST_MM, SCHEMA, TALLEST_MM, FigureFile
-from condyle.project.toml_lines import KeyPath, key_lines, line_of
+from condyle.workshop.toml_file import KeyPath, key_lines, parse_toml
 
 MOST_BYTES = 4_000_000
 
@@ -61,7 +61,9 @@ def read_text(path: Path, what: str) -> str:
     except (OSError, ValueError) as error:
         reason = getattr(error, "strerror", None) or str(error)
         hint = "check the path and the rights"
-        raise FigureFileError("figure.unreadable", f"the {what} cannot be read: {reason}", hint=hint, place=place) from None
+        raise FigureFileError(
+            "figure.unreadable", f"the {what} cannot be read: {reason}", hint=hint, place=place
+        ) from None
     if len(data) > MOST_BYTES:
         hint = f"a {what} is a short text; is this the right file?"
         raise FigureFileError("figure.too_long", f"more than {MOST_BYTES // 1_000_000} MB", hint=hint, place=place)
@@ -79,21 +81,7 @@ def read_text(path: Path, what: str) -> str:
 
 def parse_figure(path: Path, text: str) -> FigureDocument:
     """A figure file from its text; ``path`` is where it stands, for messages and relative paths."""
-    try:
-        plain = tomlkit.parse(text).unwrap()
-    except ParseError as error:
-        message = str(error).split(" at line ")[0].rstrip(".")
-        raise FigureFileError(
-            "figure.toml",
-            f"no TOML: {message}",
-            hint="mend that line; text stands in \"quotes\", a list in [brackets]",
-            place=Place(file=str(path), line=error.line),
-        ) from None
-    except (TOMLKitError, RecursionError, ValueError) as error:
-        message = "nested too deep" if isinstance(error, RecursionError) else str(error)
-        raise FigureFileError(
-            "figure.toml", f"no TOML: {message}", hint="mend the file", place=Place(file=str(path))
-        ) from None
+    plain = parse_toml(text, str(path))
     lines = key_lines(text)
     _check_schema(path, plain, lines)
     try:
@@ -131,6 +119,11 @@ def _first_error(path: Path, error: ValidationError, lines: dict[KeyPath, int]) 
     return FigureFileError(code, message, hint=hint, place=Place(file=str(path), line=line or None))
 
 
+def line_of(lines: dict[KeyPath, int], path: KeyPath) -> int | None:
+    """The line of a key, or of the nearest thing around it that has one."""
+    return next((lines[path[:n]] for n in range(len(path), 0, -1) if path[:n] in lines), None)
+
+
 def _key_of(loc: tuple[str | int, ...]) -> KeyPath:
     """pydantic's way to a value, without its own tags."""
     return tuple("schema" if part == "schema_" else part for part in loc)
@@ -147,16 +140,15 @@ def dotted(key: KeyPath) -> str:
 def _say(key: KeyPath, item: Any) -> tuple[str, str, str]:
     name, kind, context = dotted(key), item["type"], item.get("ctx", {})
     if kind == "extra_forbidden":
-        return "figure.unknown_key", f"unknown key {name}", _suggestion(key)
+        return "toml.unknown_key", f"unknown key {name}", _suggestion(key)
     if kind == "missing":
-        return "figure.missing_key", f"{name} is missing", f"add {name}"
+        return "toml.missing_key", f"{name} is missing", f"add {name}"
     if kind == "value_error":
-        return "figure.value", str(context.get("error", item["msg"])), "mend it there"
+        return "toml.value", str(context.get("error", item["msg"])), "mend it there"
     if key[-1:] == ("height_mm",) and kind in ("greater_than_equal", "less_than_equal"):
         told = f"height_mm = {item['input']:g} is no height for a figure"
         return "figure.height", told, f"the height is in mm, from {LOWEST_MM:g} to {TALLEST_MM:g}; 150 is usual"
-    code = "figure.wrong_type" if kind.endswith(("_type", "_parsing")) else "figure.value"
-    return code, f"{name}: {_wanted(kind, context, item['msg'])}", f"it says {_shown(item['input'])}"
+    return "toml.value", f"{name}: {_wanted(kind, context, item['msg'])}", f"it says {_shown(item['input'])}"
 
 
 _TYPES = {
@@ -188,7 +180,7 @@ def _wanted(kind: str, context: dict[str, Any], fallback: str) -> str:
 
 def _shown(value: object) -> str:
     try:
-        text = str(tomlkit.item(value).as_string())  # type: ignore[arg-type]
+        text = str(tomlkit.item(value).as_string())
     except (TOMLKitError, ValueError):
         text = repr(value)
     return text if len(text) <= 60 else text[:57] + "…"
@@ -219,5 +211,6 @@ def _fields(kind: Any) -> dict[str, tuple[Any, ...]]:
     if not (isinstance(kind, type) and issubclass(kind, BaseModel)):
         return {}
     return {
-        field.alias or name: (field.annotation, *get_args(field.annotation)) for name, field in kind.model_fields.items()
+        field.alias or name: (field.annotation, *get_args(field.annotation))
+        for name, field in kind.model_fields.items()
     }

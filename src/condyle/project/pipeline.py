@@ -1,0 +1,203 @@
+"""From a figure file to proofs and a kit, step by step: read, intake, seat, part, prove, files.
+
+Each step's result is kept beside the figure file under a key made of everything that goes into it, so a second run does
+again only what has changed.
+"""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+from pathlib import Path
+from typing import Any
+
+from condyle.errors import FigureFileError, UsageError
+from condyle.export import kit_files
+from condyle.figure.intake import Intake, IntakeWanted, take_in
+from condyle.figure.kit import Kit
+from condyle.figure.parting import part
+from condyle.figure.seating import Seating, seat
+from condyle.figure.skeleton import SeatedJoint, Skeleton
+from condyle.figure.skeleton_file import load_template, read_skeleton
+from condyle.finding import Finding
+from condyle.geometry.formats import stl_bytes
+from condyle.project.cache import Cache, cache_beside, content_hash, key_of
+from condyle.project.codec import to_bytes
+from condyle.project.figure_file import FigureDocument, read_figure
+from condyle.project.joints import check_inside, check_joint_names, is_complete, known_centres, overlaid, placed, wishes
+from condyle.project.place import check_kit_place, write_kit
+from condyle.project.proof_json import Hashes, document_bytes, part_file, proof_document
+from condyle.project.sculpt import SculptFiles, load_sculpt
+from condyle.project.watch import Watch
+from condyle.proof import Proof, prove
+from condyle.workshop.bench import Workshop, load_workshop
+
+STEPS = ("read", "intake", "seat", "part", "prove", "files")
+
+
+@dataclass(frozen=True)
+class Opened:
+    """A figure file with all that it names."""
+
+    document: FigureDocument
+    skeleton: Skeleton
+    workshop: Workshop
+    sculpt: SculptFiles
+    cache: Cache
+
+
+@dataclass(frozen=True)
+class TakenIn:
+    """The cleaned sculpt, and the key under which it is kept."""
+
+    intake: Intake
+    key: str
+
+
+@dataclass(frozen=True)
+class Result:
+    """All that a run has made: the kit, its proof, every finding in order, and proof.json as values."""
+
+    opened: Opened
+    intake: Intake
+    kit: Kit
+    proof: Proof
+    findings: tuple[Finding, ...]
+    part_files: dict[str, bytes]
+    document: dict[str, Any]
+
+
+def open_figure(path: Path, *, keep: bool = True) -> Opened:
+    """Read a figure file and what it names. FigureFileError or InputError for whatever cannot be used."""
+    document = read_figure(path)
+    skeleton = _skeleton(document)
+    check_joint_names(document, skeleton)
+    workshop = _workshop(document)
+    sculpt = load_sculpt([document.beside(source) for source in document.content.figure.sources])
+    return Opened(document, overlaid(document, skeleton), workshop, sculpt, cache_beside(path) if keep else Cache(None))
+
+
+def check_unchanged(opened: Opened) -> None:
+    """FigureFileError when the sculpt is not the one whose joints stand in the figure file."""
+    told = opened.document.content.figure.hash
+    if told is not None and told != opened.sculpt.hash:
+        raise FigureFileError(
+            "sculpt.changed",
+            "the sculpt has changed since its joints were seated",
+            hint=f"find the joints again with: condyle seat {opened.document.path}",
+            place=opened.document.place("figure", "hash"),
+        )
+
+
+def intake_wanted(document: FigureDocument, workshop: Workshop) -> IntakeWanted:
+    """What the figure file and the printer ask of the intake."""
+    figure = document.content.figure
+    return IntakeWanted(
+        height_mm=figure.height_mm,
+        up=figure.up,
+        facing=figure.facing,
+        unit=figure.unit,
+        min_feature_mm=workshop.printer.min_feature_mm.value,
+    )
+
+
+def take_in_sculpt(opened: Opened, watch: Watch) -> TakenIn:
+    """The intake step."""
+    wanted = intake_wanted(opened.document, opened.workshop)
+    key = key_of("intake", to_bytes(wanted), *(p.name.encode() for p in opened.sculpt.paths), *opened.sculpt.data)
+    with watch.step("intake") as stored:
+        intake, stored.value = opened.cache.fetch("intake", key, lambda: take_in(opened.sculpt.scene, wanted))
+    return TakenIn(intake, key)
+
+
+def seat_joints(opened: Opened, taken: TakenIn, watch: Watch) -> tuple[tuple[SeatedJoint, ...], tuple[Finding, ...]]:
+    """Every joint's place: from the figure file, and for what it leaves out from the sculpt."""
+    with watch.step("seat") as stored:
+        seating: Seating | None = None
+        if not is_complete(opened.document, opened.skeleton):
+            known = {**taken.intake.joints, **known_centres(opened.document)}
+            key = key_of("seat", taken.key.encode(), to_bytes(opened.skeleton), to_bytes(known))
+            seating, stored.value = opened.cache.fetch(
+                "seat", key, lambda: seat(taken.intake.solid, opened.skeleton, known=known)
+            )
+        found = {j.name: j for j in seating.joints} if seating else {}
+        joints = placed(opened.document, opened.skeleton, found)
+        check_inside(opened.document, joints, taken.intake.solid.mesh)
+    return joints, (seating.findings if seating else ())
+
+
+def prove_figure(path: Path, watch: Watch, *, keep: bool = True) -> Result:
+    """Everything up to the proof, without writing a kit."""
+    with watch.step("read"):
+        opened = open_figure(path, keep=keep)
+        check_unchanged(opened)
+    taken = take_in_sculpt(opened, watch)
+    intake = taken.intake
+    joints, seat_findings = seat_joints(opened, taken, watch)
+    asked = wishes(opened.document)
+    skeleton, workshop = opened.skeleton, opened.workshop
+    inputs = (taken.key.encode(), to_bytes(skeleton), to_bytes(joints), to_bytes(workshop), to_bytes(asked))
+    with watch.step("part") as stored:
+        kit, stored.value = opened.cache.fetch(
+            "part", key_of("part", *inputs), lambda: part(intake.solid, skeleton, joints, workshop, asked)
+        )
+    with watch.step("prove") as stored:
+        proof, stored.value = opened.cache.fetch(
+            "prove", key_of("prove", *inputs), lambda: prove(kit, intake.solid, skeleton, workshop)
+        )
+    findings = _once(
+        (*intake.findings, *seat_findings, *kit.findings, *(f for j in kit.joints for f in j.findings), *proof.findings)
+    )
+    files = {part_file(p.name): stl_bytes(p.mesh) for p in kit.parts}
+    hashes = Hashes(
+        figure=content_hash(opened.document.text.encode()),
+        sculpt=opened.sculpt.hash,
+        skeleton=content_hash(to_bytes(skeleton)),
+        workshop=content_hash(to_bytes(workshop)),
+        parts={p.name: content_hash(files[part_file(p.name)]) for p in kit.parts},
+    )
+    name = opened.document.content.figure.name
+    document = proof_document(name, intake.report, kit, proof, findings, hashes)
+    return Result(opened, intake, kit, proof, findings, files, document)
+
+
+def make_kit(path: Path, out: Path, watch: Watch, *, keep: bool = True) -> Result:
+    """Prove, and write the kit to ``out``, whole; nothing is written when anything is raised."""
+    check_kit_place(out)
+    result = prove_figure(path, watch, keep=keep)
+    with watch.step("files"):
+        files = {**result.part_files, **kit_files(result.kit)}
+        files["proof.json"] = document_bytes(result.document)
+        write_kit(out, files)
+    return result
+
+
+def _once(findings: tuple[Finding, ...]) -> tuple[Finding, ...]:
+    """In order, without repeats."""
+    return tuple(dict.fromkeys(findings))
+
+
+def _skeleton(document: FigureDocument) -> Skeleton:
+    table = document.content.skeleton
+    if table.path is not None:
+        return read_skeleton(document.beside(table.path))
+    try:
+        return load_template(table.template or "")
+    except UsageError as error:
+        place = document.place("skeleton", "template")
+        raise FigureFileError(error.code, error.message, hint=error.hint, place=place) from None
+
+
+def _workshop(document: FigureDocument) -> Workshop:
+    table = document.content.workshop
+
+    def card(name: str) -> str:
+        return str(document.beside(name)) if name.endswith(".toml") else name
+
+    try:
+        return load_workshop(
+            card(table.printer), card(table.material), document.beside(table.fits) if table.fits else None
+        )
+    except UsageError as error:
+        key = "material" if error.code == "workshop.materials" else "printer"
+        place = document.place("workshop", key)
+        raise FigureFileError(error.code, error.message, hint=error.hint, place=place) from None

@@ -1,0 +1,77 @@
+"""The sculpt's files as bytes, with the hash that a figure file keeps of them, and the scene in them."""
+
+from __future__ import annotations
+
+from collections.abc import Sequence
+from dataclasses import dataclass, replace
+from functools import cached_property
+from pathlib import Path
+
+from condyle.errors import CondyleError, InputError, Place
+from condyle.geometry.formats import Scene, read_scene
+from condyle.project.cache import content_hash
+
+
+@dataclass(frozen=True)
+class SculptFiles:
+    """One or several mesh files that make up a sculpt; the first one says in which unit and which way up."""
+
+    paths: tuple[Path, ...]
+    data: tuple[bytes, ...]
+
+    @cached_property
+    def scene(self) -> Scene:
+        """All meshes of all files. FileFormatError for a file that cannot be read."""
+        scenes = [self._read(path) for path in self.paths]
+        first = scenes[0]
+        if len(scenes) == 1:
+            return first
+        joints = {name: place for scene in reversed(scenes) for name, place in scene.joints.items()}
+        return replace(
+            first,
+            meshes=tuple(m for scene in scenes for m in scene.meshes),
+            joints=joints,
+            notes=tuple(
+                f"{p.name}: {note}" for p, scene in zip(self.paths, scenes, strict=True) for note in scene.notes
+            ),
+        )
+
+    @staticmethod
+    def _read(path: Path) -> Scene:
+        try:
+            return read_scene(path)
+        except CondyleError as error:
+            error.place = replace(error.place, file=str(path))
+            raise
+
+    @cached_property
+    def hash(self) -> str:
+        """Of all bytes, end to end; for one file without side files it is the file's own BLAKE2b hash."""
+        return content_hash(b"".join(self.data))
+
+
+def load_sculpt(paths: Sequence[Path]) -> SculptFiles:
+    """The files' bytes, with those of buffers beside a glTF. InputError for what is missing, a folder or unreadable."""
+    data: list[bytes] = []
+    for path in paths:
+        data.append(_bytes(path))
+        if data[-1][:64].lstrip()[:1] == b"{":
+            # Only a glTF in text can point to further files; their content belongs to the sculpt.
+            data.extend(_bytes(path.parent / side) for side in SculptFiles._read(path).side_files)
+    return SculptFiles(tuple(paths), tuple(data))
+
+
+def _bytes(path: Path) -> bytes:
+    place = Place(file=str(path))
+    if path.is_dir():
+        hint = "name the mesh file itself"
+        raise InputError("sculpt.folder", "this is a folder, not a sculpt", hint=hint, place=place)
+    try:
+        return path.read_bytes()
+    except FileNotFoundError:
+        hint = "check the path; a figure file's path is relative to its own folder"
+        raise InputError("sculpt.missing", "there is no such sculpt", hint=hint, place=place) from None
+    except (OSError, ValueError) as error:
+        reason = getattr(error, "strerror", None) or str(error)
+        hint = "check the path and the rights"
+        raise InputError("sculpt.unreadable", f"cannot be read: {reason}", hint=hint, place=place) from None
