@@ -26,6 +26,7 @@ T = TypeVar("T")
 
 KEPT_PER_STEP = 4
 _KEY_BYTES = 20
+_LIBRARIES = ("manifold3d", "numpy", "scipy", "numba", "trimesh", "python-fcl", "scikit-image", "shapely")
 _WHAT_DAMAGE_RAISES = (
     OSError, EOFError, ValueError, KeyError, IndexError, TypeError, AttributeError, ImportError, NotImplementedError,
     RuntimeError, struct.error, zipfile.BadZipFile, CondyleError,
@@ -52,9 +53,13 @@ def code_version() -> bytes:
     root = Path(condyle.__file__).parent
     sources = sorted(p for kind in ("*.py", "*.toml") for p in root.rglob(kind))
     source = _digest(*(part for p in sources for part in (p.relative_to(root).as_posix().encode(), p.read_bytes())))
-    libraries = ("manifold3d", "numpy", "scipy", "numba", "trimesh", "python-fcl", "scikit-image", "shapely")
-    versions = ",".join(f"{name}={_version_of(name)}" for name in libraries)
+    versions = ",".join(f"{name}={version}" for name, version in library_versions().items())
     return f"{condyle.__version__} {source} {versions}".encode()
+
+
+def library_versions() -> dict[str, str]:
+    """The versions of the libraries that shape results; ``none`` for one that is not installed."""
+    return {name: _version_of(name) for name in _LIBRARIES}
 
 
 def _version_of(distribution: str) -> str:

@@ -118,7 +118,7 @@ def place_values(joint: SeatedJoint) -> dict[str, Any]:
 def renewed_text(document: FigureDocument, joints: Iterable[SeatedJoint], sculpt_hash: str) -> str:
     """The figure file with these joints' places and the sculpt's hash put in; nothing else changes."""
     tree = tomlkit.parse(document.text)
-    tree["figure"]["hash"] = sculpt_hash  # type: ignore[index]
+    tree["figure"]["hash"] = sculpt_hash
     if "joints" not in tree:
         tree["joints"] = tomlkit.table(is_super_table=True)
     tables: Any = tree["joints"]
@@ -126,7 +126,7 @@ def renewed_text(document: FigureDocument, joints: Iterable[SeatedJoint], sculpt
         if joint.name in tables:
             _renew(tables[joint.name], joint)
         else:
-            fresh = tomlkit.parse(joint_text(joint))["joints"][joint.name]  # type: ignore[index]
+            fresh = tomlkit.parse(joint_text(joint))["joints"][joint.name]
             tables[joint.name] = fresh
     return str(tomlkit.dumps(tree))
 

@@ -70,7 +70,7 @@ def _wanted(document: FigureDocument, spec: JointSpec, table: JointTable) -> dic
                 hint=f"{spec.name} has: {able}",
                 place=document.place("joints", spec.name, "limits", motion),
             )
-        wanted[motion] = span  # type: ignore[index]
+        wanted[motion] = span
     return wanted
 
 

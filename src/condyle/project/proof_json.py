@@ -9,7 +9,7 @@ import json
 import math
 from collections.abc import Iterable, Mapping
 from dataclasses import dataclass
-from importlib import metadata, resources
+from importlib import resources
 from typing import Any
 
 import condyle
@@ -17,11 +17,11 @@ from condyle.figure.intake import IntakeReport
 from condyle.figure.kit import BuiltJoint, Kit, Part
 from condyle.figure.skeleton import MOTIONS, SeatedJoint
 from condyle.finding import Finding
+from condyle.project.cache import library_versions
 from condyle.proof import JointProof, PartProof, Proof
 
 SCHEMA = 1
 _DIGITS = 6
-LIBRARIES = ("manifold3d", "numpy", "scipy", "numba", "trimesh", "python-fcl", "scikit-image", "shapely")
 
 
 @dataclass(frozen=True)
@@ -44,7 +44,7 @@ def proof_document(
         "condyle": condyle.__version__,
         "figure": name,
         "units": "mm",
-        "versions": {library: metadata.version(library) for library in LIBRARIES},
+        "versions": library_versions(),
         "hashes": {
             "figure": hashes.figure,
             "sculpt": hashes.sculpt,

@@ -1,0 +1,127 @@
+"""What a run shows: its steps while it goes, on standard error; its findings at the end."""
+
+from __future__ import annotations
+
+from collections.abc import Iterable, Mapping, Sequence
+from types import TracebackType
+
+from rich.box import SIMPLE_HEAD
+from rich.console import Console
+from rich.progress import BarColumn, Progress, SpinnerColumn, TaskID, TextColumn, TimeElapsedColumn
+from rich.table import Table
+from rich.text import Text
+
+from condyle.finding import Finding
+from condyle.project.watch import StepTime, Watch
+
+WIDTH_OFF_SCREEN = 120
+
+PHRASES: Mapping[str, str] = {
+    "sculpt": "shaping the sculpt",
+    "read": "reading",
+    "intake": "cleaning the sculpt",
+    "seat": "finding the joints",
+    "part": "cutting along the joints",
+    "prove": "measuring fit, walls and motion",
+    "files": "writing files",
+}
+
+ORDER = ("fail", "caution", "unknown", "pass")
+
+
+def to_screen(*, error: bool = False) -> Console:
+    """A console; where nobody watches it is wide enough for whole lines."""
+    console = Console(stderr=error, highlight=False)
+    return console if console.is_terminal else Console(stderr=error, highlight=False, width=WIDTH_OFF_SCREEN)
+
+
+class Steps:
+    """A bar of steps on standard error, one lasting line for each step that is done."""
+
+    def __init__(self, count: int) -> None:
+        self._console = to_screen(error=True)
+        self._bar = Progress(
+            SpinnerColumn("line"),
+            TextColumn("{task.description}"),
+            BarColumn(bar_width=24, complete_style="default", finished_style="default", pulse_style="default"),
+            TextColumn("step {task.fields[number]} of {task.total:g}"),
+            TimeElapsedColumn(),
+            console=self._console,
+            transient=True,
+            disable=not self._console.is_terminal,
+        )
+        self._count = count
+        self._task: TaskID | None = None
+        self._number = 0
+        self.watch = Watch(self)
+
+    def __enter__(self) -> Watch:
+        self._bar.start()
+        self._task = self._bar.add_task("", total=self._count, number=0)
+        return self.watch
+
+    def __exit__(
+        self, kind: type[BaseException] | None, error: BaseException | None, trace: TracebackType | None
+    ) -> None:
+        self._bar.stop()
+
+    def begins(self, step: str) -> None:
+        self._number += 1
+        if self._task is not None:
+            self._bar.update(self._task, description=PHRASES.get(step, step), number=self._number)
+
+    def done(self, time: StepTime) -> None:
+        kept = "  (at hand from before)" if time.stored else ""
+        self._console.print(f"  {PHRASES.get(time.step, time.step):<34}{time.seconds:7.1f} s{kept}")
+        if self._task is not None:
+            self._bar.advance(self._task)
+
+
+def findings_table(
+    findings: Sequence[Finding], joints: Sequence[str], pairs: Mapping[frozenset[str], str], *, everything: bool
+) -> Table:
+    """Findings grouped by joint, the worst first; what passed is left out unless ``everything``."""
+    table = Table(box=SIMPLE_HEAD, show_edge=False, pad_edge=False)
+    for head in ("joint or part", "verdict", "check", "measured", "wanted", "what to change"):
+        table.add_column(head, overflow="fold", no_wrap=head in ("verdict", "check"))
+    groups: dict[str, list[Finding]] = {}
+    for finding in findings:
+        if everything or finding.verdict != "pass":
+            groups.setdefault(_group(finding.subject, joints, pairs), []).append(finding)
+    rank = {name: n for n, name in enumerate(joints)}
+    for name in sorted(groups, key=lambda g: (rank.get(g, len(rank)), g)):
+        rows = sorted(groups[name], key=lambda f: (ORDER.index(f.verdict), f.check, f.subject))
+        for number, finding in enumerate(rows):
+            last = number == len(rows) - 1
+            table.add_row(*_cells(name if number == 0 else "", finding, name), end_section=last)
+    return table
+
+
+def _cells(group: str, finding: Finding, name: str) -> Iterable[Text]:
+    style = "bold" if finding.verdict == "fail" else ""
+    subject = group if finding.subject == name else " ".join(w for w in (group, f"({finding.subject})") if w)
+    words = (subject, finding.verdict, finding.check, _amount(finding.measured, finding.unit))
+    yield from (Text(word, style=style) for word in words)
+    yield Text(_amount(finding.target, finding.unit), style=style)
+    where = f" at ({', '.join(f'{v:.1f}' for v in finding.place)})" if finding.place else ""
+    yield Text(finding.advice + where, style=style)
+
+
+def _amount(value: float | None, unit: str) -> str:
+    return "" if value is None else f"{value:.4g} {unit}".rstrip()
+
+
+def _group(subject: str, joints: Sequence[str], pairs: Mapping[frozenset[str], str]) -> str:
+    """The joint that a subject belongs to: itself, or the joint between the two parts of a pair; else the subject."""
+    if subject in joints:
+        return subject
+    first = subject.split(":")[0].split(".")[0]
+    if first in joints:
+        return first
+    return pairs.get(frozenset(subject.split("/")), subject)
+
+
+def tally(findings: Sequence[Finding]) -> str:
+    """``2 fail, 1 caution, 30 pass``."""
+    counts = {verdict: sum(f.verdict == verdict for f in findings) for verdict in ORDER}
+    return ", ".join(f"{n} {verdict}" for verdict, n in counts.items() if n) or "no findings"
