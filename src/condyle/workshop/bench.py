@@ -21,6 +21,9 @@ seam of a filament print leaves blobs that ask for some 0.05 mm more. Our choice
 """
 
 
+MOST_BYTES = 4_000_000
+
+
 @dataclass(frozen=True)
 class Workshop:
     """printer, material, fits, and ``kerf_mm``: the default gap that a cut leaves between the sculpt's surfaces."""
@@ -96,12 +99,20 @@ def _card_text(what: str, name: str) -> tuple[str, str]:
 
 def _file_text(path: Path) -> str:
     try:
-        return path.read_text(encoding="utf-8")
-    except UnicodeDecodeError as error:
-        raise FigureFileError("toml.encoding", "this file is not UTF-8 text", place=Place(str(path))) from error
+        with path.open("rb") as source:
+            data = source.read(MOST_BYTES + 1)
     except (OSError, ValueError) as error:
         reason = getattr(error, "strerror", None) or str(error)
         raise FigureFileError("toml.unreadable", f"cannot be read: {reason}", place=Place(str(path))) from error
+    if len(data) > MOST_BYTES:
+        raise FigureFileError(
+            "toml.too_long", f"more than {MOST_BYTES // 1_000_000} MB of text", place=Place(str(path))
+        )
+    try:
+        return data.decode("utf-8-sig").replace("\r\n", "\n")
+    except UnicodeDecodeError as error:
+        place = Place(str(path), data.count(b"\n", 0, error.start) + 1)
+        raise FigureFileError("toml.encoding", "this file is not UTF-8 text", place=place) from error
 
 
 def _name_of(card: str) -> str:
