@@ -37,7 +37,9 @@ def parse_toml(text: str, file: str) -> dict[str, Any]:
             "toml.syntax", f"this is not valid TOML: {reason}", hint=hint, place=Place(file, line)
         ) from error
     except RecursionError as error:
-        raise FigureFileError("toml.syntax", "brackets nested far too deep", place=Place(file)) from error
+        raise FigureFileError(
+            "toml.syntax", "brackets nested far too deep", hint="is this the right file?", place=Place(file)
+        ) from error
 
 
 def read_checked(model: type[Model], text: str, file: str) -> Model:
@@ -65,7 +67,7 @@ def _complaint(error: ValidationError, text: str, file: str) -> FigureFileError:
     found = error.errors(include_url=False)
     # An unknown key is the commonest slip and explains a missing one, so it is told first.
     first = min(found, key=lambda e: (e["type"] != "extra_forbidden", e["type"] == "missing"))
-    path: KeyPath = tuple(first["loc"])
+    path: KeyPath = tuple(part for part in first["loc"] if part != "[key]")
     name = ".".join(str(p) for p in path) or "the file"
     place = Place(file, line_of(text, path))
     more = f"{len(found) - 1} more after this one" if len(found) > 1 else ""
@@ -99,7 +101,9 @@ def key_lines(text: str) -> dict[KeyPath, int]:
             if double:
                 array_sizes[prefix] = array_sizes.get(prefix, 0) + 1
                 prefix = (*prefix, array_sizes[prefix] - 1)
-            lines.setdefault(prefix, text.count("\n", 0, at) + 1)
+            # [a.b.c] also brings a and a.b into being, if nothing did before.
+            for size in range(1, len(prefix) + 1):
+                lines.setdefault(prefix[:size], text.count("\n", 0, at) + 1)
             at = _line_end(text, stop)
         else:
             parts, stop = _dotted_key(text, at)
