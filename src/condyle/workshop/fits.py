@@ -1,7 +1,8 @@
 """Fits: the clearance that makes a joint feel right, by family and size, on one printer in one material.
 
-A clearance is drawn: it is the gap between the solids as written, per side (radial), before the printer adds its own
-errors. Positive is a gap, negative is interference.
+A clearance is drawn: it is the gap between the solids as written, per side, before the printer adds its own errors.
+Positive is a gap, negative is interference. It lies between: ball and cup; a hinge's tongue and each of its ears (also of
+a double hinge); a swivel's stud and its bore; a peg and its hole.
 """
 
 from __future__ import annotations
@@ -11,7 +12,7 @@ from collections.abc import Mapping
 from dataclasses import dataclass, field
 from typing import Annotated, Literal, get_args
 
-from pydantic import BeforeValidator, Field, model_validator
+from pydantic import AfterValidator, Field, model_validator
 
 from condyle.errors import UsageError
 from condyle.workshop.card import Card, Error
@@ -23,7 +24,7 @@ FIT_KINDS: tuple[FitKind, ...] = get_args(FitKind)
 
 @dataclass(frozen=True)
 class Fit:
-    """A clearance per side (radial, mm, negative = interference) and how sure it is.
+    """A clearance per side (mm, negative = interference) and how sure it is.
 
     low_mm, high_mm   the range that holds the right clearance with 90 % probability
     n                 how many printed specimens stand behind it; 0 is a prior
@@ -83,6 +84,14 @@ class FitCard(Card):
     high: float = Field(ge=-2.0, le=2.0)
     n: int = Field(ge=0)
 
+    @model_validator(mode="before")
+    @classmethod
+    def _decimal_sizes_are_quoted(cls, given: object) -> object:
+        # TOML reads [fits.ball.6.5] as a table 5 inside a table 6.
+        if isinstance(given, dict) and given and all(str(key).isdigit() for key in given):
+            raise ValueError(f'a size with a decimal point needs quotes, as in "6.{next(iter(given))}"')
+        return given
+
     @model_validator(mode="after")
     def _in_order(self) -> FitCard:
         if not self.low <= self.clearance_mm.value <= self.high:
@@ -92,24 +101,17 @@ class FitCard(Card):
         return self
 
 
-def _size_keys(sizes: object) -> object:
-    if not isinstance(sizes, dict):
-        return sizes
-    for key, value in sizes.items():
-        if key == "default":
-            continue
-        if isinstance(value, dict) and value and all(str(inner).isdigit() for inner in value):
-            raise ValueError(f'a size with a decimal point needs quotes: "{key}.{next(iter(value))}"')
-        try:
-            size = float(key)
-        except ValueError:
-            size = math.nan
-        if not (0.5 <= size <= 100):
-            raise ValueError(f"a size is a length in mm (0.5 to 100) or default, not {key!r}")
-    return sizes
+def _is_size(key: str) -> str:
+    try:
+        size = float(key)
+    except ValueError:
+        size = math.nan
+    if key != "default" and not 0.5 <= size <= 100:
+        raise ValueError("a size is a length in mm (0.5 to 100), or default")
+    return key
 
 
-FamilyCards = dict[FitKind, Annotated[dict[str, FitCard], BeforeValidator(_size_keys)]]
+FamilyCards = dict[FitKind, dict[Annotated[str, AfterValidator(_is_size)], FitCard]]
 
 
 class FitsCard(Card):

@@ -88,13 +88,17 @@ def key_lines(text: str) -> dict[KeyPath, int]:
     lines: dict[KeyPath, int] = {}
     prefix: KeyPath = ()
     array_sizes: dict[KeyPath, int] = {}
-    at, end = 0, len(text)
-    while at < end:
+    at, line, counted = 0, 1, 0
+    while at < len(text):
         if text[at].isspace():
             at += 1
-        elif text[at] == "#":
+            continue
+        if text[at] == "#":
             at = _line_end(text, at)
-        elif text[at] == "[":
+            continue
+        line += text.count("\n", counted, at)
+        counted = at
+        if text[at] == "[":
             double = text.startswith("[[", at)
             parts, stop = _dotted_key(text, at + (2 if double else 1))
             prefix = _through_arrays(parts, array_sizes, whole=not double)
@@ -103,11 +107,10 @@ def key_lines(text: str) -> dict[KeyPath, int]:
                 prefix = (*prefix, array_sizes[prefix] - 1)
             # [a.b.c] also brings a and a.b into being, if nothing did before.
             for size in range(1, len(prefix) + 1):
-                lines.setdefault(prefix[:size], text.count("\n", 0, at) + 1)
+                lines.setdefault(prefix[:size], line)
             at = _line_end(text, stop)
         else:
             parts, stop = _dotted_key(text, at)
-            line = text.count("\n", 0, at) + 1
             for size in range(1, len(parts) + 1):
                 lines.setdefault((*prefix, *parts[:size]), line)
             at = _value_end(text, stop + 1)
