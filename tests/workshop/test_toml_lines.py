@@ -112,6 +112,8 @@ def test_syntax_errors_name_the_line(text: str, line: int) -> None:
     assert caught.value.place.line == line
 
 
-def test_brackets_without_end() -> None:
-    with pytest.raises(FigureFileError):
-        parse_toml("a = " + "[" * 100_000, "f.toml")
+@pytest.mark.parametrize("text", ["a = " + "[" * 100_000, "a." * 50_000 + "a = 1", "'a' . " * 50_000 + "a = 1"])
+def test_nesting_without_end(text: str) -> None:
+    with pytest.raises(FigureFileError) as caught:
+        parse_toml("\n" + text, "f.toml")
+    assert caught.value.code == "toml.syntax"

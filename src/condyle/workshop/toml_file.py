@@ -19,6 +19,8 @@ KeyPath = tuple[str | int, ...]
 Model = TypeVar("Model", bound=BaseModel)
 
 _BARE = re.compile(r"[A-Za-z0-9_-]+")
+# A key of very many parts takes the parser minutes; nobody nests a hundred tables.
+_ENDLESS_KEY = re.compile(r"""(?<![\w-])(?:(?:[\w-]++|"[^"\n]*+"|'[^'\n]*+')[ \t]*+\.[ \t]*+){100}""")
 
 
 def parse_toml(text: str, file: str) -> dict[str, Any]:
@@ -26,6 +28,9 @@ def parse_toml(text: str, file: str) -> dict[str, Any]:
 
     Raises FigureFileError (``toml.syntax``) with the line where the text stops making sense.
     """
+    if endless := _ENDLESS_KEY.search(text):
+        place = Place(file, text.count("\n", 0, endless.start()) + 1)
+        raise FigureFileError("toml.syntax", "a key of more than a hundred parts", place=place)
     try:
         return tomllib.loads(text)
     except tomllib.TOMLDecodeError as error:
