@@ -1,0 +1,1 @@
+"""Seeded measurements; ratios within one run, medians, peak memory. `python -m benchmarks` runs them all."""
