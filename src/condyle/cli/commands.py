@@ -69,7 +69,7 @@ def prove(figure: FigurePath, /, *, json: Json = False, fail_on: FailOn = "fail"
     from condyle.cli.screen import Steps
     from condyle.project.pipeline import prove_figure
 
-    with Steps(5) as watch:
+    with Steps(6) as watch:
         result = prove_figure(figure, watch)
     return _show_result(result, json=json, fail_on=fail_on, every=every)
 
@@ -87,7 +87,7 @@ def make(
     from condyle.cli.screen import Steps
     from condyle.project.pipeline import make_kit
 
-    with Steps(6) as watch:
+    with Steps(7) as watch:
         result = make_kit(figure, out, watch)
     code = _show_result(result, json=json, fail_on=fail_on, every=every)
     if not json:

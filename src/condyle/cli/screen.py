@@ -23,6 +23,7 @@ PHRASES: Mapping[str, str] = {
     "seat": "finding the joints",
     "part": "cutting along the joints",
     "prove": "measuring fit, walls and motion",
+    "written": "checking the parts as written",
     "files": "writing files",
 }
 
@@ -69,6 +70,10 @@ class Steps:
         self._number += 1
         if self._task is not None:
             self._bar.update(self._task, description=PHRASES.get(step, step), number=self._number)
+
+    def details(self, words: str) -> None:
+        if self._task is not None:
+            self._bar.update(self._task, description=words)
 
     def done(self, time: StepTime) -> None:
         kept = "  (at hand from before)" if time.stored else ""

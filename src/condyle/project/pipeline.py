@@ -1,4 +1,4 @@
-"""From a figure file to proofs and a kit, step by step: read, intake, seat, part, prove, files.
+"""From a figure file to proofs and a kit, step by step: read, intake, seat, part, prove, written, files.
 
 Each step's result is kept beside the figure file under a key made of everything that goes into it, so a second run does
 again only what has changed.
@@ -11,7 +11,7 @@ from pathlib import Path
 from typing import Any
 
 from condyle.errors import FigureFileError, UsageError
-from condyle.export import kit_files
+from condyle.export import kit_files, part_file
 from condyle.figure.intake import Intake, IntakeWanted, take_in
 from condyle.figure.kit import Kit
 from condyle.figure.parting import part
@@ -19,19 +19,16 @@ from condyle.figure.seating import Seating, seat
 from condyle.figure.skeleton import SeatedJoint, Skeleton
 from condyle.figure.skeleton_file import load_template, read_skeleton
 from condyle.finding import Finding
-from condyle.geometry.formats import stl_bytes
 from condyle.project.cache import Cache, cache_beside, content_hash, key_of
 from condyle.project.codec import to_bytes
 from condyle.project.figure_file import FigureDocument, read_figure
 from condyle.project.joints import check_inside, check_joint_names, is_complete, known_centres, overlaid, placed, wishes
 from condyle.project.place import check_kit_place, write_kit
-from condyle.project.proof_json import Hashes, document_bytes, part_file, proof_document
+from condyle.project.proof_json import Hashes, document_bytes, proof_document
 from condyle.project.sculpt import SculptFiles, load_sculpt
 from condyle.project.watch import Watch
 from condyle.proof import Proof, prove
 from condyle.workshop.bench import Workshop, load_workshop
-
-STEPS = ("read", "intake", "seat", "part", "prove", "files")
 
 
 @dataclass(frozen=True)
@@ -62,7 +59,7 @@ class Result:
     kit: Kit
     proof: Proof
     findings: tuple[Finding, ...]
-    part_files: dict[str, bytes]
+    files: dict[str, bytes]
     document: dict[str, Any]
 
 
@@ -138,7 +135,9 @@ def prove_figure(path: Path, watch: Watch, *, keep: bool = True) -> Result:
     inputs = (taken.key.encode(), to_bytes(skeleton), to_bytes(joints), to_bytes(workshop), to_bytes(asked))
     with watch.step("part") as stored:
         kit, stored.value = opened.cache.fetch(
-            "part", key_of("part", *inputs), lambda: part(intake.solid, skeleton, joints, workshop, asked)
+            "part",
+            key_of("part", *inputs),
+            lambda: part(intake.solid, skeleton, joints, workshop, asked, watch.watcher.details),
         )
     with watch.step("prove") as stored:
         proof, stored.value = opened.cache.fetch(
@@ -147,17 +146,18 @@ def prove_figure(path: Path, watch: Watch, *, keep: bool = True) -> Result:
     findings = _once(
         (*intake.findings, *seat_findings, *kit.findings, *(f for j in kit.joints for f in j.findings), *proof.findings)
     )
-    files = {part_file(p.name): stl_bytes(p.mesh) for p in kit.parts}
+    with watch.step("written"):
+        written = kit_files(kit)
     hashes = Hashes(
         figure=content_hash(opened.document.text.encode()),
         sculpt=opened.sculpt.hash,
         skeleton=content_hash(to_bytes(skeleton)),
         workshop=content_hash(to_bytes(workshop)),
-        parts={p.name: content_hash(files[part_file(p.name)]) for p in kit.parts},
+        parts={p.name: content_hash(written.files[part_file(p.name)]) for p in kit.parts},
     )
     name = opened.document.content.figure.name
-    document = proof_document(name, intake.report, kit, proof, findings, hashes)
-    return Result(opened, intake, kit, proof, findings, files, document)
+    document = proof_document(name, intake.report, kit, written.meshes, proof, findings, hashes)
+    return Result(opened, intake, kit, proof, findings, written.files, document)
 
 
 def make_kit(path: Path, out: Path, watch: Watch, *, keep: bool = True) -> Result:
@@ -165,9 +165,7 @@ def make_kit(path: Path, out: Path, watch: Watch, *, keep: bool = True) -> Resul
     check_kit_place(out)
     result = prove_figure(path, watch, keep=keep)
     with watch.step("files"):
-        files = {**result.part_files, **kit_files(result.kit)}
-        files["proof.json"] = document_bytes(result.document)
-        write_kit(out, files)
+        write_kit(out, {**result.files, "proof.json": document_bytes(result.document)})
     return result
 
 

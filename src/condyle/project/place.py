@@ -18,7 +18,7 @@ from condyle.errors import InputError, Place, UsageError
 
 _KIT_FILES = {"kit.3mf", "figure.glb", "proof.json", "book.pdf"}
 _KIT_FOLDERS = {"parts": ".stl", "builds": ".3mf"}
-_SAFE_NAME = re.compile(r"^[A-Za-z0-9_][A-Za-z0-9_.-]{0,99}$")
+_SAFE_NAME = re.compile(r"\w[\w.-]{0,99}")
 
 
 def check_kit_place(target: Path) -> None:
@@ -74,7 +74,7 @@ def write_kit(target: Path, files: Mapping[str, bytes]) -> None:
 
 def _check_name(name: str) -> None:
     parts = PurePosixPath(name).parts
-    if not (1 <= len(parts) <= 2 and all(_SAFE_NAME.match(p) for p in parts)):
+    if not (1 <= len(parts) <= 2 and all(_SAFE_NAME.fullmatch(p) for p in parts)):
         raise ValueError(f"no name for a file of a kit: {name!r}")
 
 

@@ -13,10 +13,12 @@ from importlib import resources
 from typing import Any
 
 import condyle
+from condyle.export import part_file
 from condyle.figure.intake import IntakeReport
 from condyle.figure.kit import BuiltJoint, Kit, Part
 from condyle.figure.skeleton import MOTIONS, SeatedJoint
 from condyle.finding import Finding
+from condyle.geometry.mesh import Mesh
 from condyle.project.cache import library_versions
 from condyle.proof import JointProof, PartProof, Proof
 
@@ -36,9 +38,18 @@ class Hashes:
 
 
 def proof_document(
-    name: str, report: IntakeReport, kit: Kit, proof: Proof, findings: Iterable[Finding], hashes: Hashes
+    name: str,
+    report: IntakeReport,
+    kit: Kit,
+    written: Mapping[str, Mesh],
+    proof: Proof,
+    findings: Iterable[Finding],
+    hashes: Hashes,
 ) -> dict[str, Any]:
-    """The whole document as plain values, in the order in which it is written."""
+    """The whole document as plain values, in the order in which it is written.
+
+    ``written`` holds each part's mesh as its file carries it.
+    """
     return {
         "schema": SCHEMA,
         "condyle": condyle.__version__,
@@ -58,7 +69,7 @@ def proof_document(
             "max_deviation_mm": _number(report.max_deviation_mm),
             "changes": list(report.changes),
         },
-        "parts": [_part(p, proof.parts.get(p.name)) for p in kit.parts],
+        "parts": [_part(p, written[p.name], proof.parts.get(p.name)) for p in kit.parts],
         "joints": [_joint(j, proof.joints.get(j.name)) for j in kit.joints],
         "poses": [],
         "builds": [],
@@ -78,21 +89,16 @@ def schema() -> dict[str, Any]:
     return loaded
 
 
-def part_file(name: str) -> str:
-    """Where a part's mesh stands in a kit."""
-    return f"parts/{name}.stl"
-
-
-def _part(part: Part, proof: PartProof | None) -> dict[str, Any]:
+def _part(part: Part, written: Mesh, proof: PartProof | None) -> dict[str, Any]:
     return {
         "name": part.name,
         "file": part_file(part.name),
         "bone": part.bone,
-        "volume_mm3": _number(part.solid.volume_mm3),
+        "volume_mm3": _number(written.volume_mm3),
         "mass_g": _number(proof.mass_g if proof else None),
-        "triangles": part.solid.triangle_count,
+        "triangles": written.triangle_count,
         "min_wall_mm": _number(proof.min_wall_mm if proof else None),
-        "bounds": [_point(corner) for corner in part.solid.bounds],
+        "bounds": [_point(corner) for corner in written.bounds],
     }
 
 

@@ -19,9 +19,11 @@ class StepTime:
 
 
 class Watcher(Protocol):
-    """Who looks on: told of each step when it begins and when it is done."""
+    """Who looks on: told of each step when it begins, what it is at, and when it is done."""
 
     def begins(self, step: str) -> None: ...
+
+    def details(self, words: str) -> None: ...
 
     def done(self, time: StepTime) -> None: ...
 
@@ -30,6 +32,9 @@ class Nobody:
     """The watcher of a run that nobody looks at."""
 
     def begins(self, step: str) -> None:
+        """Say nothing."""
+
+    def details(self, words: str) -> None:
         """Say nothing."""
 
     def done(self, time: StepTime) -> None:
