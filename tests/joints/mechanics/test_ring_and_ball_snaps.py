@@ -108,12 +108,27 @@ def test_sector_section_against_small_pieces(inner: float, outer: float, half_de
     assert section.inner_fibre_mm == pytest.approx(centroid - x.min(), abs=0.01)
 
 
-def test_half_disc_and_half_shell() -> None:
+@pytest.mark.parametrize(("radius", "chord"), [(2.0, 0.3), (3.0, 0.0), (1.5, 1.2)])
+def test_segment_section_against_slices(radius: float, chord: float) -> None:
+    # Thin slices parallel to the chord, each 2√(R²−x²) wide, at their middles.
+    n = 200_000
+    x = chord + (np.arange(n) + 0.5) * (radius - chord) / n
+    slices = 2 * np.sqrt(radius**2 - x**2) * (radius - chord) / n
+    area, centroid = slices.sum(), (slices * x).sum() / slices.sum()
+    section = snap.segment_finger(radius, chord)
+    assert section.area_mm2 == pytest.approx(area, rel=1e-6)
+    assert section.centroid_mm == pytest.approx(centroid, rel=1e-6)
+    assert section.second_moment_mm4 == pytest.approx((slices * (x - centroid) ** 2).sum(), rel=1e-5)
+    assert section.outer_fibre_mm + section.inner_fibre_mm == pytest.approx(radius - chord, rel=1e-12)
+
+
+def test_half_disc() -> None:
     # Handbook values of the half disc (Roark, *Formulas for Stress and Strain*, table of sections; from memory):
     # centroid 4R/3π from the centre, I = 0.1098 R⁴.
     half = snap.sector_finger(0.0, 1.0, 90.0)
     assert half.centroid_mm == pytest.approx(4 / (3 * math.pi), rel=1e-12)
     assert half.second_moment_mm4 == pytest.approx(0.1098, abs=5e-5)
+    assert snap.segment_finger(1.0, 0.0) == pytest.approx(half, rel=1e-9)
 
 
 def test_narrow_sector_is_nearly_a_rectangle() -> None:
@@ -170,6 +185,7 @@ def test_a_loose_lip_needs_no_force() -> None:
         lambda: snap.tilt_limit_deg(4.0, 5.0, 10.0),
         lambda: snap.sector_finger(4.0, 3.0, 20.0),
         lambda: snap.sector_finger(3.0, 4.0, 120.0),
+        lambda: snap.segment_finger(2.0, 2.0),
         lambda: snap.lip_deflection_mm(6.0, 10.0, clearance_mm=-3.0),
         lambda: snap.finger_strain(6.0, 10.0, 0.0, 0.6),
         lambda: snap.ball_passing_force_n(0.0, 6.0, 10.0, 0.3),

@@ -102,6 +102,23 @@ def sector_finger(inner_mm: float, outer_mm: float, half_angle_deg: float) -> Se
     return Section(area, centroid, second_moment, outer_mm - centroid, centroid - inner_mm * math.cos(a))
 
 
+def segment_finger(radius_mm: float, chord_mm: float) -> Section:
+    """A prong cut from a round stud by a slot: the circular segment beyond a chord ``chord_mm`` from the axis. Exact.
+
+    With cos a = d/R: A = R²(a − sin a cos a); x̄ = (2/3)R³ sin³a/A; I = R⁴/4·(a − sin a cos a + 2 sin³a cos a) − A x̄²
+    about the axis along the chord through the centroid (derived by integration).
+    """
+    need_positive(radius_mm=radius_mm)
+    need("chord_mm", chord_mm, 0.0, 0.999 * radius_mm)
+    a = math.acos(chord_mm / radius_mm)
+    sin, cos = math.sin(a), math.cos(a)
+    area = radius_mm**2 * (a - sin * cos)
+    centroid = 2.0 / 3.0 * radius_mm**3 * sin**3 / area
+    about_axis = 0.25 * radius_mm**4 * (a - sin * cos + 2.0 * sin**3 * cos)
+    second_moment = about_axis - area * centroid**2
+    return Section(area, centroid, second_moment, radius_mm - centroid, centroid - chord_mm)
+
+
 def lip_deflection_mm(ball_mm: float, lip_deg: float, clearance_mm: float = 0.0) -> float:
     """How far a lip must give, radially, to let the ball pass: R − (R+c)·cos θ, never below 0; c is per side."""
     need_positive(ball_mm=ball_mm)

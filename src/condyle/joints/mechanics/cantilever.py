@@ -4,8 +4,8 @@ Source: *Snap-Fit Joints for Plastics – A Design Guide*, Bayer MaterialScience
 Guide A in this package); the constants are derived here from slender-beam theory, M = E I κ, so they hold for any
 material that is nearly elastic at the strain in question (use the secant modulus). Small deflections (y ≤ l/5), slender
 beams (l ≥ 5 h). Shear deflection is left out: it would add 0.6·(1+ν)·(h/l)² of the deflection, 5 % at l = 4 h and 20 %
-at l = 2 h, so for stubby beams force and strain come out too high, which is the careful side for strength but not for
-grip: there the force is an upper bound.
+at l = 2 h (``shear_share``), so for stubby beams force and strain come out too high, which is the careful side for
+strength but not for grip: there the force is an upper bound.
 """
 
 from __future__ import annotations
@@ -112,6 +112,18 @@ def section_stiffness_n_mm(second_moment_mm4: float, length_mm: float, modulus_m
     """Tip stiffness 3·E·I/l³ (N per mm) of a straight cantilever of any section."""
     need_positive(second_moment_mm4=second_moment_mm4, length_mm=length_mm, modulus_mpa=modulus_mpa)
     return 3.0 * modulus_mpa * second_moment_mm4 / length_mm**3
+
+
+def shear_share(length_mm: float, thickness_mm: float, poisson: float) -> float:
+    """Deflection by shear over deflection by bending, (3/5)·(1+ν)·(h/l)², of a straight rectangular cantilever.
+
+    A beam of the slender formulas is softer by 1/(1 + this). Timoshenko's beam with the shear coefficient 5/6: derived
+    from P·l/(κ·G·A) over P·l³/(3·E·I). For l ≥ h; below that it is no beam.
+    """
+    need("poisson", poisson, 0.0, 0.5)
+    need_positive(thickness_mm=thickness_mm)
+    need("length_mm", length_mm, thickness_mm)
+    return 0.6 * (1.0 + poisson) * (thickness_mm / length_mm) ** 2
 
 
 def _wedge_factor(angle_deg: float, friction: float) -> float:

@@ -21,6 +21,7 @@ from condyle.joints.mechanics.ball_socket import (
     plain_socket_strain,
     rectangle_finger,
     sector_finger,
+    segment_finger,
     tilt_limit_deg,
 )
 from condyle.joints.mechanics.cantilever import (
@@ -32,6 +33,7 @@ from condyle.joints.mechanics.cantilever import (
     section_strain,
     separable_limit_deg,
     separation_force_n,
+    shear_share,
     strain,
     strain_peak,
     taper_multiplier,
@@ -61,9 +63,11 @@ __all__ = [
     "section_stiffness_n_mm",
     "section_strain",
     "sector_finger",
+    "segment_finger",
     "separable_limit_deg",
     "separation_force_n",
     "shaft_factor",
+    "shear_share",
     "strain",
     "strain_peak",
     "taper_multiplier",
