@@ -15,7 +15,7 @@ import manifold3d as m3
 import numpy as np
 
 from condyle.errors import SolidError
-from condyle.geometry.mesh import FloatArray, Mesh
+from condyle.geometry.mesh import FloatArray, IntArray, Mesh
 
 _TINY_MM3 = 1e-9
 
@@ -74,9 +74,27 @@ class Solid:
         return Solid(self._body.trim_by_plane(tuple(float(v) for v in normal), float(offset_mm)), "trimmed solid")
 
     def components(self) -> list[Solid]:
-        """Connected shells, largest first. A hollow's inner shell comes with negative volume and is an error here."""
-        pieces = [Solid(b, "component") for b in self._body.decompose()]
-        return sorted(pieces, key=lambda s: -s.volume_mm3)
+        """Connected bodies, largest first; equal ones in the order of their bounds.
+
+        The library splits by shells, so the skin of an inner void comes by itself, inside out: it is given back to the
+        smallest body whose bounds enclose it.
+        """
+        shells = self._body.decompose()
+        bodies = sorted((b for b in shells if b.volume() > 0), key=lambda b: (-b.volume(), b.bounding_box()))
+        voids: dict[int, list[Any]] = {}
+        for shell in shells:
+            if shell.volume() < 0:
+                inner = np.array(shell.bounding_box()).reshape(2, 3)
+                homes = [
+                    i
+                    for i, b in enumerate(bodies)
+                    if (np.array(b.bounding_box()[:3]) <= inner[0]).all()
+                    and (np.array(b.bounding_box()[3:]) >= inner[1]).all()
+                ]
+                voids.setdefault(homes[-1] if homes else 0, []).append(shell)
+        return [
+            Solid(m3.Manifold.compose([b, *voids[i]]) if i in voids else b, "component") for i, b in enumerate(bodies)
+        ]
 
     def shells(self) -> list[Mesh]:
         """Connected surfaces, inner (inverted) ones included, in the library's order."""
@@ -161,3 +179,11 @@ def _or_nothing(body: Any, what: str) -> Solid | None:
     if body.is_empty() or body.volume() < _TINY_MM3:
         return None
     return Solid(body, what)
+
+
+def triangulated(loops: Sequence[FloatArray]) -> IntArray:
+    """Triangles (m, 3) that fill plane loops (k, 2), the outer ones counter-clockwise, holes clockwise.
+
+    Indices run through all the loops' points one after another; no point is added or left away.
+    """
+    return np.asarray(m3.triangulate([np.ascontiguousarray(p, dtype=np.float64) for p in loops]), dtype=np.int32)
