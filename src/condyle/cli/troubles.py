@@ -13,7 +13,9 @@ from rich.text import Text
 
 from condyle import __version__
 from condyle.cli.home import user_cache
-from condyle.errors import CondyleError, InternalError
+from condyle.errors import CondyleError, InternalError, UsageError
+
+_USAGE_HINT = "condyle --help, or condyle COMMAND --help"
 
 
 def _say(*lines: str) -> None:
@@ -27,8 +29,9 @@ def show_error(error: CondyleError) -> None:
     lines = [f"{error.code}: {error.message}"]
     if where := str(error.place):
         lines.append(f"  where    {where}")
-    if error.hint:
-        lines.append(f"  do this  {error.hint}")
+    hint = error.hint or (_USAGE_HINT if isinstance(error, UsageError) else "")
+    if hint:
+        lines.append(f"  do this  {hint}")
     if isinstance(error, InternalError):
         lines.append(f"  report   {_saved(error)}")
         lines.append("  This is a mistake of Condyle's, not yours.")
@@ -37,7 +40,7 @@ def show_error(error: CondyleError) -> None:
 
 def show_usage(message: str) -> None:
     """A call that cannot be understood."""
-    _say(f"usage: {' '.join(message.split())}", "  do this  condyle --help, or condyle COMMAND --help")
+    _say(f"usage: {' '.join(message.split())}", f"  do this  {_USAGE_HINT}")
 
 
 def show_stopped() -> None:

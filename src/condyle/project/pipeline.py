@@ -12,7 +12,7 @@ from typing import Any
 
 from condyle.errors import FigureFileError, UsageError
 from condyle.export import kit_files, part_file
-from condyle.figure.intake import Intake, IntakeWanted, take_in
+from condyle.figure.intake import Intake, IntakeWanted
 from condyle.figure.kit import Kit
 from condyle.figure.parting import part
 from condyle.figure.seating import Seating, seat
@@ -102,7 +102,7 @@ def take_in_sculpt(opened: Opened, watch: Watch) -> TakenIn:
     wanted = intake_wanted(opened.document, opened.workshop)
     key = key_of("intake", to_bytes(wanted), *(p.name.encode() for p in opened.sculpt.paths), *opened.sculpt.data)
     with watch.step("intake") as stored:
-        intake, stored.value = opened.cache.fetch("intake", key, lambda: take_in(opened.sculpt.scene, wanted))
+        intake, stored.value = opened.cache.fetch("intake", key, lambda: opened.sculpt.take_in(wanted))
     return TakenIn(intake, key)
 
 

@@ -2,12 +2,14 @@
 
 from __future__ import annotations
 
-from collections.abc import Sequence
+from collections.abc import Iterator, Sequence
+from contextlib import contextmanager
 from dataclasses import dataclass, replace
 from functools import cached_property
 from pathlib import Path
 
 from condyle.errors import CondyleError, InputError, Place
+from condyle.figure.intake import Intake, IntakeWanted, take_in
 from condyle.geometry.formats import Scene, read_scene
 from condyle.project.cache import content_hash
 
@@ -36,18 +38,36 @@ class SculptFiles:
             ),
         )
 
+    def read(self) -> None:
+        """Read the files now, so that the time is told as reading."""
+        _ = self.scene
+
     @staticmethod
     def _read(path: Path) -> Scene:
-        try:
+        with naming(path):
             return read_scene(path)
-        except CondyleError as error:
-            error.place = replace(error.place, file=str(path))
-            raise
+
+    def take_in(self, wanted: IntakeWanted) -> Intake:
+        """The cleaned sculpt; what is wrong with it is told with the file's name."""
+        scene = self.scene
+        with naming(self.paths[0]):
+            return take_in(scene, wanted)
 
     @cached_property
     def hash(self) -> str:
         """Of all bytes, end to end; for one file without side files it is the file's own BLAKE2b hash."""
         return content_hash(b"".join(self.data))
+
+
+@contextmanager
+def naming(path: Path) -> Iterator[None]:
+    """Errors raised inside are told with this path, unless they name a line of some file."""
+    try:
+        yield
+    except CondyleError as error:
+        if error.place.line is None:
+            error.place = replace(error.place, file=str(path))
+        raise
 
 
 def load_sculpt(paths: Sequence[Path]) -> SculptFiles:

@@ -11,7 +11,7 @@ from pathlib import Path
 from typing import Any
 
 from condyle.errors import InputError, Place, UsageError
-from condyle.figure.intake import Intake, take_in
+from condyle.figure.intake import Intake
 from condyle.figure.seating import Seating, seat
 from condyle.figure.skeleton import SeatedJoint
 from condyle.figure.skeleton_file import load_template, read_skeleton
@@ -73,12 +73,12 @@ def start(begin: Begin, watch: Watch) -> Started:
     workshop = load_workshop(begin.printer, begin.material, begin.fits)
     with watch.step("read"):
         files = load_sculpt([begin.sculpt])
-        scene = files.scene
+        files.read()
     draft = _draft(begin, files.hash, joints=(), intake=None)
     document = parse_figure(target, new_figure_text(draft))
     skeleton = overlaid(document, skeleton)
     with watch.step("intake"):
-        intake = take_in(scene, intake_wanted(document, workshop))
+        intake = files.take_in(intake_wanted(document, workshop))
     with watch.step("seat"):
         seating = seat(intake.solid, skeleton, known=intake.joints)
     text = new_figure_text(_draft(begin, files.hash, joints=seating.joints, intake=intake))

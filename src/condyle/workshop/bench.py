@@ -103,7 +103,10 @@ def _file_text(path: Path) -> str:
             data = source.read(MOST_BYTES + 1)
     except (OSError, ValueError) as error:
         reason = getattr(error, "strerror", None) or str(error)
-        raise FigureFileError("toml.unreadable", f"cannot be read: {reason}", place=Place(str(path))) from error
+        hint = "check the path and the rights"
+        raise FigureFileError(
+            "toml.unreadable", f"cannot be read: {reason}", hint=hint, place=Place(str(path))
+        ) from error
     if len(data) > MOST_BYTES:
         raise FigureFileError(
             "toml.too_long", f"more than {MOST_BYTES // 1_000_000} MB of text", place=Place(str(path))
