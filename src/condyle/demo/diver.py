@@ -17,7 +17,7 @@ from condyle.demo.diver_suit import suit
 from condyle.demo.rig import DIVER
 from condyle.errors import UsageError
 from condyle.finding import Point
-from condyle.geometry.fields import surface_from_field
+from condyle.geometry.fields import largest_shell, surface_from_field
 from condyle.geometry.mesh import FloatArray, IntArray, Mesh
 
 _BOX = np.array([[-21.0, -75.0, -1.5], [22.0, 75.0, 151.5]])
@@ -34,7 +34,9 @@ def diver(triangles: int = 300_000) -> Mesh:
     """
     if not 20_000 <= triangles <= 20_000_000:
         raise UsageError("demo.triangles", f"the diver is made of 20,000 to 20,000,000 triangles, not {triangles}")
-    return surface_from_field(_field, _BOX, float(np.sqrt(_TRIANGLES_MM2 / triangles)), steepest=_STEEPEST)
+    step = float(np.sqrt(_TRIANGLES_MM2 / triangles))
+    # A crevice narrower than a step can close over and leave a bubble inside.
+    return largest_shell(surface_from_field(_field, _BOX, step, steepest=_STEEPEST))
 
 
 def diver_joints() -> dict[str, Point]:

@@ -83,7 +83,7 @@ def boots(x, y, z):
     far = soft_max(outline - 6.0, z - 34.0, 1.0)
     if far > 8.0:
         return far, LEATHER
-    sole = soft_max(outline - 0.45, z - 4.2, 0.5)
+    sole = soft_max(outline - 0.8, z - 4.2, 0.5)
     groove = bell(z - 2.5, 0.35)
     sole += 0.25 * groove
     made_of = LEAD
@@ -94,24 +94,24 @@ def boots(x, y, z):
     shaft = round_cone(fx, fy, z, -0.3, 0.0, 13.0, 6.9, -0.3, 0.0, 32.5, 7.3)
     shaft = soft_max(shaft, z - 27.2, 1.0)
     upper = soft_min(upper, shaft, 2.5)
-    collar = drum(math.sqrt((fx + 0.3) ** 2 + fy * fy), z - 26.2, 8.0, 1.25, 0.9)
+    collar = drum(math.sqrt((fx + 0.3) ** 2 + fy * fy), z - 26.4, 8.8, 1.5, 1.2)
     upper = soft_min(upper, collar, 0.6)
     crease = 0.5 * bell(fx - 5.0, 4.0) * (abs(math.sin(fx * 1.25 + 0.9 * noise(fx * 0.2, y * 0.2, z * 0.2))) - 0.6)
     crease += 0.35 * bell(z - 15.0, 5.0) * (abs(math.sin(z * 0.95 + 0.12 * fx + 1.2 * noise(x * 0.2, y * 0.2, 3.0))) - 0.6)
     upper -= crease + 0.10 * noise(x * 0.45, y * 0.45, z * 0.45) + 0.04 * noise(x * 1.7, y * 1.7, z * 1.7)
     # Two straps with buckles on the outer side, and lacing up the front between them.
-    strap_a = bell(z - 0.55 * (13.5 - fx) - 6.0, 1.35) * ramp(fx, -3.0, 0.0)
+    strap_a = bell(0.81 * fx - 0.58 * z + 0.4, 1.5) * (1.0 - ramp(z, 13.0, 14.0))
     strap_b = bell(z - 20.6, 1.5)
     upper -= 0.75 * ramp(strap_a, 0.25, 0.5) + 0.75 * ramp(strap_b, 0.25, 0.5)
     lace = bell(abs(fy) - 1.5, 0.42) + bell(math.sin((z + fx * -0.2 + fy * 0.9) * 1.45), 0.4)
     lace += bell(math.sin((z + fx * -0.2 - fy * 0.9) * 1.45), 0.4)
     front = ramp(fx, 3.5, 4.5) * (1.0 - ramp(abs(fy), 1.8, 2.1)) * ramp(z, 14.2, 14.8) * (1.0 - ramp(z, 24.0, 24.5))
-    upper -= 0.38 * min(lace, 1.0) * front * (1.0 - ramp(strap_b, 0.2, 0.5))
+    upper -= 0.5 * min(lace, 1.0) * front * (1.0 - ramp(strap_b, 0.2, 0.5))
     buckle = box(fx - 1.0, fy - 7.9, z - 20.6, 1.9, 0.95, 2.0, 0.4)
     buckle = max(buckle, -box(fx - 1.0, fy - 8.9, z - 20.6, 1.0, 0.6, 1.1, 0.2))
-    cap = toe - 0.45
-    cap = soft_max(cap, 10.6 - fx, 0.5)
-    cap -= rivet(math.sqrt((fx - 11.8) ** 2 + (abs(fy) - 3.0) ** 2), 0.85, 0.45)
+    cap = toe - 0.75
+    cap = soft_max(cap, 11.0 - fx - 0.10 * fy * fy * 0.4, 0.4)
+    cap -= rivet(math.sqrt((fx - 12.4) ** 2 + (abs(fy) - 2.6) ** 2), 0.85, 0.45)
     boot = soft_min(upper, cap, 0.3)
     boot = soft_min(boot, buckle, 0.3)
     if boot < sole:
@@ -138,7 +138,7 @@ def _finger_bones() -> np.ndarray:
     """Three phalanges a finger as round cones in hand axes (along, palm, thumb): (n, 8)."""
     rows = []
     # thumb-side place, length, spread in degrees
-    for side, length, spread in ((3.95, 8.2, 5.0), (1.35, 9.2, 1.0), (-1.25, 8.7, -3.0), (-3.75, 7.0, -8.0)):
+    for side, length, spread in ((3.75, 8.2, 1.5), (1.3, 9.2, 0.5), (-1.15, 8.7, -0.5), (-3.55, 7.1, -1.5)):
         p = np.array([9.6, 0.1, side])
         r = 1.78 if side > -3.0 else 1.6
         for share, bend, shrink in ((0.42, 14.0, 0.94), (0.33, 38.0, 0.93), (0.25, 58.0, 0.94)):
@@ -153,6 +153,8 @@ def _finger_bones() -> np.ndarray:
 
 
 _FINGERS = _finger_bones()
+# Rubber gloves are made a size or two too large.
+_LARGE = 1.1
 
 
 @njit(cache=True)
@@ -163,10 +165,11 @@ def gloves(x, y, z):
     a = px * _F[0] + py * _F[1] + pz * _F[2]
     p = px * _P[0] + py * _P[1] + pz * _P[2]
     t = px * _T[0] + py * _T[1] + pz * _T[2]
-    far = math.sqrt((a - 8.0) ** 2 + p * p + t * t) - 15.0
+    far = math.sqrt((a - 9.0) ** 2 + p * p + t * t) - 17.0
     if far > 6.0:
         return far, RUBBER
     # Palm: a cushion, fuller at the ball of the thumb and the edge of the hand.
+    a, p, t = a / _LARGE, p / _LARGE, t / _LARGE
     d = box(a - 6.3, p - 0.1, t, 4.6, 2.7, 5.4, 2.4)
     d = soft_min(d, ellipsoid(a - 4.6, p - 1.2, t - 2.9, 4.2, 2.5, 2.6), 1.2)
     d = soft_min(d, ellipsoid(a - 5.0, p - 0.9, t + 3.0, 4.6, 2.3, 2.2), 1.2)
@@ -178,9 +181,10 @@ def gloves(x, y, z):
         d = soft_min(d, bone, 1.0 if i % 3 == 0 or i >= 12 else 0.35)
     # Knuckles and the creases behind them, on the back of the hand.
     back = ramp(-p, 0.0, 1.5)
-    d -= 0.35 * back * bell(a - 9.8, 1.2) * (0.5 + 0.5 * math.cos((t - 0.1) * 2.0 * math.pi / 2.6))
+    d -= 0.35 * back * bell(a - 9.8, 1.2) * (0.5 + 0.5 * math.cos((t - 0.1) * 2.0 * math.pi / 2.45))
     d += 0.22 * back * (bell(a - 13.4, 0.35) + bell(a - 14.2, 0.35))
     d -= 0.18 * (1.0 - back) * (abs(math.sin(a * 0.9 + 0.5 * t + noise(x * 0.3, y * 0.3, z * 0.3))) - 0.6)
+    d, a, p, t = d * _LARGE, a * _LARGE, p * _LARGE, t * _LARGE
     # Cuff: a flared sleeve of rubber with a rolled rim and two turns of cord.
     off = math.sqrt(p * p + t * t)
     flare = 5.55 + 0.95 * ramp(-a, -1.0, 5.0)

@@ -46,17 +46,18 @@ def suit(x, y, z):
     ay = abs(y)
     d = trunk(x, y, z)
     if z < 90.0:
-        leg = round_cone(x, ay, z, _H[0], _H[1], _H[2], 9.0, _K[0], _K[1], _K[2], 7.3)
-        shin = round_cone(x, ay, z, _K[0], _K[1], _K[2], 7.3, _A[0], _A[1], _A[2] + 10.0, 6.5)
+        leg = round_cone(x, ay, z, _H[0], _H[1], _H[2], 9.1, _K[0], _K[1], _K[2], 7.8)
+        shin = round_cone(x, ay, z, _K[0], _K[1], _K[2], 7.8, _A[0], _A[1], _A[2] + 10.0, 6.5)
         # Slack canvas hangs over the boot top.
-        slack = round_cone(x, ay, z, _K[0] - 1.2, _K[1] + 1.3, _K[2] - 10.0, 6.9, _A[0], _A[1] - 0.1, 30.5, 7.6)
+        slack = round_cone(x, ay, z, _K[0] - 1.2, _K[1] + 1.3, _K[2] - 10.0, 7.3, _A[0], _A[1] + 0.1, 33.0, 8.0)
         leg = soft_min(soft_min(leg, shin, 3.0), slack, 3.0)
         d = soft_min(d, leg, 4.0)
     s = -99.0
     if ay > 12.0:
         s = arm_along(x, ay, z)
-        arm = round_cone(x, ay, z, _S[0], _S[1], _S[2], 7.9, _E[0], _E[1], _E[2], 6.7)
-        fore = round_cone(x, ay, z, _E[0], _E[1], _E[2], 6.7, _W[0], _W[1], _W[2], 5.3)
+        arm = round_cone(x, ay, z, _S[0], _S[1], _S[2], 7.4, _E[0], _E[1], _E[2], 6.7)
+        fore = round_cone(x, ay, z, _E[0], _E[1], _E[2], 6.7,
+                          _W[0] - 6.0 * _FORE[0], _W[1] - 6.0 * _FORE[1], _W[2] - 6.0 * _FORE[2], 5.6)
         blouse = round_cone(x, ay, z, _E[0] + _FORE[0] * 9.0, _E[1] + _FORE[1] * 9.0 - 0.6, _E[2] + _FORE[2] * 9.0 - 0.6,
                             6.2, _E[0] + _FORE[0] * 14.0, _E[1] + _FORE[1] * 14.0 - 0.4, _E[2] + _FORE[2] * 14.0 - 0.4,
                             6.3)
@@ -70,8 +71,8 @@ def suit(x, y, z):
 @njit(cache=True)
 def _cloth(x, y, ay, z, s):
     """Height of folds, seams and weave over the plain suit: sleeve, trunk and trouser blended where they meet."""
-    drift = noise(x * 0.13 + 3.0, y * 0.13, z * 0.13)
-    drift2 = noise(x * 0.24, y * 0.24 + 7.0, z * 0.24)
+    drift = noise(x * 0.10 + 3.0, y * 0.10, z * 0.10)
+    drift2 = noise(x * 0.21, y * 0.21 + 7.0, z * 0.21)
     patchy = ramp(noise(x * 0.17 + 20.0, y * 0.17, z * 0.17 + 4.0), -0.55, 0.25)
     on_arm = ramp(s, 3.0, 9.0) * ramp(ay, 16.5, 21.0)
     on_leg = ramp(-z, -79.0, -73.0)
@@ -95,10 +96,10 @@ def _folds(first, second, patchy):
 def _sleeve(x, ay, z, s, drift, drift2, patchy):
     front = (x - _S[0]) - 0.15 * max(s - _ELBOW_S, 0.0)
     inside = 1.0 - ramp((ay - _S[1]) * 0.71 + (z - _S[2]) * 0.70, -5.0, 4.0)
-    amount = 0.75 * bell(s - _ELBOW_S, 7.5) * (0.55 + 0.45 * inside)
-    amount += 0.60 * bell(s - 40.5, 4.5) + 0.45 * bell(s - 10.0, 5.0) + 0.10
+    amount = 1.05 * bell(s - _ELBOW_S, 7.5) * (0.5 + 0.5 * inside)
+    amount += 0.80 * bell(s - 40.5, 4.5) + 0.65 * bell(s - 10.0, 5.0) + 0.10
     fold = amount * _folds(
-        s / 3.9 + 0.75 * drift + 0.22 * drift2 + 0.09 * front, s / 5.2 - 0.8 * drift2 - 0.13 * front + 0.4, patchy
+        s / 4.7 + 0.7 * drift + 0.12 * drift2 + 0.07 * front, s / 6.3 - 0.6 * drift2 - 0.13 * front + 0.4, patchy
     )
     # The sleeve's seam runs along its under side.
     return fold - 0.28 * bell(front + 0.4, 0.45) * inside
@@ -107,12 +108,12 @@ def _sleeve(x, ay, z, s, drift, drift2, patchy):
 @njit(cache=True)
 def _trouser(x, ay, z, drift, drift2, patchy):
     back = ramp(-x, -3.0, 4.0)
-    amount = 0.85 * bell(z - 46.5, 8.0) * (0.5 + 0.5 * back)
-    amount += 0.75 * bell(z - 31.5, 5.0) + 0.65 * bell(z - 68.0, 7.0) + 0.12
+    amount = 1.15 * bell(z - 46.5, 8.0) * (0.5 + 0.5 * back)
+    amount += 1.0 * bell(z - 32.5, 5.0) + 0.85 * bell(z - 68.0, 7.0) + 0.12
     # Folds fall slantwise from the crotch outwards, and lie level at the knee and over the boot.
     slant = 0.22 * (ay - 8.0) * bell(z - 68.0, 9.0) * (1.6 * ramp(x, -5.0, 5.0) - 0.6)
     fold = amount * _folds(
-        z / 4.3 + 0.8 * drift + 0.25 * drift2 + slant + 0.06 * x, z / 5.9 - 0.9 * drift2 - 0.10 * x + 0.12 * ay, patchy
+        z / 5.2 + 0.8 * drift + 0.14 * drift2 + slant + 0.05 * x, z / 6.9 - 0.65 * drift2 - 0.09 * x + 0.12 * ay, patchy
     )
     patch = _knee_patch(x, ay, z)
     seam = bell(x + 0.5, 0.5) * ramp(ay, 15.5, 18.0)
@@ -121,9 +122,9 @@ def _trouser(x, ay, z, drift, drift2, patchy):
 
 @njit(cache=True)
 def _waist(x, y, z, drift, drift2, patchy):
-    amount = 0.75 * bell(z - 90.5, 5.0) + 0.12 + 0.3 * bell(z - 76.0, 4.0)
-    first = z / 4.4 + 0.8 * drift + 0.25 * drift2 + 0.05 * y
-    return amount * _folds(first, z / 5.7 - 0.9 * drift2 - 0.08 * y + 0.1 * x, patchy)
+    amount = 0.95 * bell(z - 89.5, 5.0) + 0.12 + 0.3 * bell(z - 76.0, 4.0)
+    first = z / 5.0 + 0.8 * drift + 0.14 * drift2 + 0.05 * y
+    return amount * _folds(first, z / 6.6 - 0.65 * drift2 - 0.08 * y + 0.1 * x, patchy)
 
 
 @njit(cache=True)

@@ -38,12 +38,12 @@ def along(start: Point, direction: tuple[float, float, float], distance_mm: floa
 
 
 def _diver() -> Rig:
-    shoulder: Point = (-0.5, 21.5, 109.5)
+    shoulder: Point = (-0.5, 20.6, 104.9)
     upper_arm = (0.0, 0.70, -0.71)
     forearm = (0.15, 0.62, -0.77)
     elbow = along(shoulder, upper_arm, 27.5)
     return Rig(
-        middle={"neck": (0.5, 0.0, 118.0), "waist": (0.0, 0.0, 91.0)},
+        middle={"neck": (0.5, 0.0, 118.2), "waist": (0.0, 0.0, 91.0)},
         left={
             "shoulder": shoulder,
             "biceps": along(shoulder, upper_arm, 13.5),

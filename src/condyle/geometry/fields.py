@@ -12,6 +12,8 @@ from __future__ import annotations
 from collections.abc import Callable
 
 import numpy as np
+from scipy.sparse import coo_matrix
+from scipy.sparse.csgraph import connected_components
 from skimage.measure import marching_cubes
 
 from condyle.errors import UsageError
@@ -76,6 +78,18 @@ def surface_from_field(
     mesh = _weld(np.concatenate(points), np.concatenate(keys), np.concatenate(faces), low, step_mm)
     _refuse_cut_open(mesh, low, covered, step_mm)
     return mesh
+
+
+def largest_shell(mesh: Mesh) -> Mesh:
+    """The connected surface with the most triangles: bubbles and specks of a coarse step are left out."""
+    n = len(mesh.vertices)
+    links = coo_matrix((np.ones(2 * len(mesh.faces), dtype=np.int8),
+                        (mesh.faces[:, [0, 1]].ravel(), mesh.faces[:, [1, 2]].ravel())), shape=(n, n))
+    count, label = connected_components(links, directed=False)
+    if count == 1:
+        return mesh
+    of_face = label[mesh.faces[:, 0]]
+    return mesh.subset(of_face == np.argmax(np.bincount(of_face)))
 
 
 def _sample(function: Field, points: FloatArray) -> FloatArray:

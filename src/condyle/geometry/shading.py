@@ -32,7 +32,7 @@ class Style:
     occlusion_mm: float = 6.0
     occlusion: float = 0.85
     hatch_mm: float = 0.9
-    hatch: float = 0.5
+    hatch: float = 0.45
     grain: float = 0.02
 
 
@@ -91,7 +91,7 @@ def _tone(view: FloatPicture, open_sky: FloatPicture) -> FloatPicture:
     side = np.maximum(view @ fill, 0.0)
     sky = 0.5 + 0.5 * view[..., 1]
     gloss = np.maximum(view @ _halfway(key), 0.0) ** 40
-    return (0.16 + 0.66 * lit * (0.35 + 0.65 * open_sky) + 0.12 * side + 0.26 * sky) * open_sky + 0.10 * gloss
+    return (0.26 + 0.72 * lit * (0.35 + 0.65 * open_sky) + 0.16 * side + 0.30 * sky) * open_sky + 0.10 * gloss
 
 
 def _halfway(light: FloatPicture) -> FloatPicture:
@@ -110,7 +110,7 @@ def _hatching(layers: Layers, camera: Camera, tone: FloatPicture, period_mm: flo
     across = across / np.linalg.norm(across)
     place = plane @ across + depth * (drift @ across)
     wave = 0.5 + 0.5 * np.cos(place * (2.0 * np.pi / period_mm))
-    darkness = np.clip((0.62 - tone) / 0.55, 0.0, 1.0)
+    darkness = np.clip((0.66 - tone) / 0.6, 0.0, 1.0)
     return np.clip((darkness * 0.9 - wave) * 5.0 + 0.5, 0.0, 1.0).astype(np.float32) * (darkness > 0.02)
 
 
