@@ -171,6 +171,7 @@ FIGURES: dict[str, tuple[str, str, str]] = {
     "height of 10 km": ("70.0", "10_000_000", "line 7"),
     "not a number": ("70.0", "nan", "line 7"),
     "no such axis": ('up = "z"', 'up = "w"', "line 8"),
+    "facing upwards": ('facing = "x"', 'facing = "-z"', "line 9"),
     "no such unit": ('"millimeter"', '"cubit"', "line 10"),
     "no such joint": ("[joints.middle]", "[joints.midle]", "did you mean middle?"),
     "no such kind": ('source = "hand"', 'source = "hand"\nkind = "rope"', "line 17"),

@@ -102,7 +102,12 @@ def take_in_sculpt(opened: Opened, watch: Watch) -> TakenIn:
     wanted = intake_wanted(opened.document, opened.workshop)
     key = key_of("intake", to_bytes(wanted), *(p.name.encode() for p in opened.sculpt.paths), *opened.sculpt.data)
     with watch.step("intake") as stored:
-        intake, stored.value = opened.cache.fetch("intake", key, lambda: opened.sculpt.take_in(wanted))
+        try:
+            intake, stored.value = opened.cache.fetch("intake", key, lambda: opened.sculpt.take_in(wanted))
+        except UsageError as error:
+            # The words came from the file, not from the call.
+            place = opened.document.place("figure", "facing")
+            raise FigureFileError(error.code, error.message, hint=error.hint, place=place) from None
     return TakenIn(intake, key)
 
 
