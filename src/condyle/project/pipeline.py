@@ -185,9 +185,10 @@ def _skeleton(document: FigureDocument) -> Skeleton:
         return read_skeleton(document.beside(table.path))
     try:
         return load_template(table.template or "")
-    except UsageError as error:
-        place = document.place("skeleton", "template")
-        raise FigureFileError(error.code, error.message, hint=error.hint, place=place) from None
+    except FigureFileError as error:
+        if error.place.file is None:
+            error.place = document.place("skeleton", "template")
+        raise
 
 
 def _workshop(document: FigureDocument) -> Workshop:
