@@ -1,0 +1,54 @@
+"""All files of a kit that hold shapes, as bytes: parts/NAME.stl, kit.3mf, figure.glb."""
+
+from __future__ import annotations
+
+import re
+from dataclasses import dataclass
+
+from condyle.errors import UsageError
+from condyle.export.glb import JointNode, figure_glb
+from condyle.export.threemf_kit import kit_threemf
+from condyle.export.written import checked_part
+from condyle.figure.kit import BuiltJoint, Kit
+from condyle.geometry.formats import stl_bytes
+from condyle.geometry.mesh import Mesh
+
+_FILE_NAME = re.compile(r"\w[\w-]*")
+
+
+@dataclass(frozen=True, eq=False)
+class KitFiles:
+    """What to write, by path relative to the kit's folder (``/`` between folders), and the meshes as written by part."""
+
+    files: dict[str, bytes]
+    meshes: dict[str, Mesh]
+
+
+def part_file(name: str) -> str:
+    """Where a part's STL lies in the kit."""
+    if not _FILE_NAME.fullmatch(name):
+        raise UsageError("export.name", f"the part name {name!r} cannot be a file name",
+                         hint="Name bones with letters, digits, _ and - only.")  # fmt: skip
+    return f"parts/{name}.stl"
+
+
+def kit_files(kit: Kit) -> KitFiles:
+    """STL, 3MF and GLB of a kit, each part checked as written. SolidError when a part does not survive rounding."""
+    meshes = {part.name: checked_part(part.solid, part.name) for part in kit.parts}
+    parts = list(meshes.items())
+    files = {part_file(name): stl_bytes(mesh) for name, mesh in parts}
+    files["kit.3mf"] = kit_threemf(parts)
+    files["figure.glb"] = figure_glb(parts, [node for joint in kit.joints if joint.built for node in joint_nodes(joint)])
+    return KitFiles(files, meshes)
+
+
+def joint_nodes(joint: BuiltJoint) -> list[JointNode]:
+    """The nodes of a built joint: one, or two for a double hinge, whose first is named after the link that it moves.
+
+    The joint's own name goes to the node that moves the child, so posing ``joint:elbow_left`` always moves the forearm.
+    """
+    last = len(joint.axles) - 1
+    return [
+        JointNode(joint.name if i == last else axle.moves, axle.centre, axle.stays, axle.moves)
+        for i, axle in enumerate(joint.axles)
+    ]
