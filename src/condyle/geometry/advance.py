@@ -220,6 +220,23 @@ def _across_slab(
     return best
 
 
+@njit(cache=True)
+def _boxes_meet(placed: FloatArray, box: FloatArray, along: FloatArray, clearance: float) -> float:  # pragma: no cover
+    """How far a placed box (middle, half sides) shifts before it comes within the clearance of a box; inf for never."""
+    enter, leave = 0.0, np.inf
+    for k in range(3):
+        low = box[0, k] - clearance - placed[0, k] - placed[1, k]
+        high = box[1, k] + clearance - placed[0, k] + placed[1, k]
+        if abs(along[k]) < 1e-12:
+            if low > 0.0 or high < 0.0:
+                return np.inf
+            continue
+        a, b = low / along[k], high / along[k]
+        enter = max(enter, min(a, b))
+        leave = min(leave, max(a, b))
+    return enter if enter <= leave else np.inf
+
+
 @njit(cache=True, nogil=True)
 def _free(
     tri_a: FloatArray, box_a: FloatArray, node_a: IntArray, mark_a: Marks, some_a: Marks, every_a: Marks,
@@ -292,6 +309,8 @@ def _free(
                     lever = _lever(placed[0, 0], placed[0, 1], placed[0, 2], centre, axis) + extra + 1e-9
                     lever += 0.5 * np.sqrt(sx * sx + sy * sy + sz * sz)
                 key[c] = max(apart, 0.0) / lever
+                if kind == _SHIFT:
+                    key[c] = max(key[c], _boxes_meet(placed, box_b[cj], axis, clearance))
         first = 1 if key[0] <= key[1] else 0
         for c in (first, 1 - first):
             if key[c] < best:
