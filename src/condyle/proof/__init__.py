@@ -1,1 +1,5 @@
+"""What is proved of a kit before any material is spent: one file per question."""
 
+from condyle.proof.kit import JointProof, PartProof, Proof, prove
+
+__all__ = ["JointProof", "PartProof", "Proof", "prove"]

@@ -190,13 +190,13 @@ def _split(mesh: Mesh, enclosures: Sequence[Enclosure]) -> Mesh:
             split = longest > _PIECE_MM
             split[split] &= enclosure.depth(middle[split]) - radius[split] <= FRINGE_MM
             finished.append(open_[~split])
-            open_ = _halved(open_[split], sides[split].argmax(axis=1))
+            open_ = halved(open_[split], sides[split].argmax(axis=1))
         corners = np.concatenate(finished)
     flat = corners.reshape(-1, 3)
     return Mesh(flat, np.arange(len(flat), dtype=np.int32).reshape(-1, 3))
 
 
-def _halved(corners: FloatArray, side: np.ndarray) -> FloatArray:
+def halved(corners: FloatArray, side: np.ndarray) -> FloatArray:
     """Each triangle cut in two through the middle of the given side (from corner ``side`` to the next)."""
     rows = np.arange(len(corners))
     a, b, c = (corners[rows, (side + k) % 3] for k in range(3))
