@@ -146,7 +146,7 @@ def _finger_bones() -> np.ndarray:
             q = p + length * share * np.array([np.cos(b) * np.cos(s), np.sin(b), np.cos(b) * np.sin(s)])
             rows.append((*p, r, *q, r * shrink))
             p, r = q, r * shrink
-    thumb = [(3.2, 0.6, 3.6, 2.3), (6.6, 1.5, 6.6, 2.0), (9.6, 2.3, 8.3, 1.8), (12.0, 2.9, 8.7, 1.6)]
+    thumb = [(3.2, 0.6, 3.6, 2.3), (6.6, 1.5, 6.6, 2.0), (9.2, 2.2, 8.9, 1.8), (11.6, 2.7, 9.6, 1.6)]
     for a, b in zip(thumb[:-1], thumb[1:], strict=True):
         rows.append((*a, *b))
     return np.array(rows)

@@ -94,11 +94,11 @@ def helmet(x, y, z):
         made_of = BRASS
     d = soft_min(d, flange, 0.4)
     # Windows: front, the two sides, and one to look up through.
-    d, made_of = _window(d, made_of, px, y, pz + 0.4, 17.8, 8.2, 1)
+    d, made_of = _window(d, made_of, px, y, pz - 0.5, 17.8, 8.2, 1)
     d, made_of = _window(d, made_of, 0.17 * px + 0.985 * ay, 0.985 * px - 0.17 * ay, pz, 16.7, 6.0, 0)
     d, made_of = _window(d, made_of, 0.58 * px + 0.8146 * pz, y, 0.8146 * px - 0.58 * pz, 16.8, 4.6, 2)
     # The front window's hinge and its wing screw.
-    hinge = box(px - 15.6, ay - 9.4, pz + 0.4, 1.5, 1.2, 2.4, 0.5)
+    hinge = box(px - 15.6, ay - 9.4, pz - 0.5, 1.5, 1.2, 2.4, 0.5)
     screw = round_cone(px, y, pz, 15.7, -9.7, 1.2, 1.0, 17.3, -10.9, 2.6, 1.0)
     hinge = soft_min(hinge, screw, 0.4)
     # Boss on the crown.

@@ -10,22 +10,40 @@ and vertices of neighbouring blocks are merged by the grid edge that they lie on
 from __future__ import annotations
 
 from collections.abc import Callable
+from itertools import product
+from typing import NamedTuple
 
 import numpy as np
+from numpy.typing import NDArray
 from scipy.sparse import coo_matrix
 from scipy.sparse.csgraph import connected_components
 from skimage.measure import marching_cubes
 
 from condyle.errors import UsageError
-from condyle.geometry.mesh import FloatArray, IntArray, Mesh
+from condyle.geometry.mesh import BoolArray, FloatArray, Mesh
 
 Field = Callable[[FloatArray], FloatArray]
 """Points (n, 3) in mm to values (n,) in mm: negative inside, and about the distance to the surface near it."""
+
+_Bricks = NDArray[np.int64]
+_Index = tuple[int, ...]
 
 _BRICK = 4
 # A vertex this close (in cells) to a grid point would make needle triangles and could round onto the point.
 _NUDGE = 2e-3
 _CHUNK = 1 << 18
+
+
+class _Piece(NamedTuple):
+    """One block's surface: vertices (n, 3) in cells, a key for each, faces, and numbers of the bricks that it touches."""
+
+    where: FloatArray
+    key: NDArray[np.int64]
+    faces: NDArray[np.int64]
+    touched: NDArray[np.int64]
+
+
+_NOTHING = _Piece(np.zeros((0, 3)), np.zeros(0, np.int64), np.zeros((0, 3), np.int64), np.zeros(0, np.int64))
 
 
 def surface_from_field(
@@ -50,34 +68,23 @@ def surface_from_field(
         raise UsageError("field.bounds", "a field needs a box with a size and a step above 0")
     if block < _BRICK or block % _BRICK:
         raise UsageError("field.block", f"a block is a multiple of {_BRICK} cells, not {block}")
-    cells = np.ceil((high - low) / step_mm).astype(np.int64)
-    bricks, covered = _bricks_near(function, low, cells, step_mm, level, steepest)
-    if not len(bricks):
-        raise UsageError("field.empty", "the field has no surface in this box")
-    per_block = block // _BRICK
-    owner = bricks // per_block
-    # Blocks in a fixed order; each takes its own bricks.
-    span = owner.max(axis=0) + 1
-    code = (owner[:, 0] * span[1] + owner[:, 1]) * span[2] + owner[:, 2]
-    order = np.argsort(code, kind="stable")
-    starts = np.flatnonzero(np.diff(code[order], prepend=-1))
-    grid = (cells // block + 2) * block + 1
-    points, keys, faces, count = [], [], [], 0
-    for first, last in zip(starts, [*starts[1:], len(order)], strict=True):
-        mine = bricks[order[first:last]]
-        corner = owner[order[first]] * block
-        found = _march(function, low, corner, mine * _BRICK - corner, step_mm, level, block, grid)
-        if found is None:
-            continue
-        points.append(found[0])
-        keys.append(found[1])
-        faces.append(found[2] + count)
-        count += len(found[0])
-    if not faces:
-        raise UsageError("field.empty", "the field has no surface in this box")
-    mesh = _weld(np.concatenate(points), np.concatenate(keys), np.concatenate(faces), low, step_mm)
-    _refuse_cut_open(mesh, low, covered, step_mm)
-    return mesh
+    bricks, shape = _bricks_near(function, low, np.ceil((high - low) / step_mm), step_mm, level, steepest)
+    blocks = _by_block(bricks, block)
+    active = _codes(bricks, shape)
+    pieces: dict[_Index, _Piece] = {}
+    todo = sorted(blocks)
+    while todo:
+        for owner in todo:
+            pieces[owner] = _march(function, low, owner, blocks[owner], step_mm, level, block, shape)
+        # Where the field is steeper than was said, a neighbour that the surface runs into was dropped: fetch it.
+        touched = np.concatenate([pieces[owner].touched for owner in todo])
+        fresh = np.setdiff1d(touched, active)
+        active = np.concatenate([active, fresh])
+        found = _by_block(np.stack(np.unravel_index(fresh, shape), axis=-1), block)
+        for owner, more in found.items():
+            blocks[owner] = np.concatenate([blocks.get(owner, more[:0]), more])
+        todo = sorted(found)
+    return _weld([pieces[owner] for owner in sorted(pieces)], low, step_mm)
 
 
 def largest_shell(mesh: Mesh) -> Mesh:
@@ -98,22 +105,37 @@ def _sample(function: Field, points: FloatArray) -> FloatArray:
     return np.concatenate(parts) if parts else np.zeros(0)
 
 
+def _codes(bricks: _Bricks, shape: tuple[int, ...]) -> NDArray[np.int64]:
+    """One number for each brick; UsageError for bricks outside the box: the surface leaves it there."""
+    if bool(np.any(bricks < 0)) or bool(np.any(bricks >= np.array(shape))):
+        raise UsageError("field.open", "the surface leaves the box of the field", hint="give larger bounds")
+    return np.unique(np.ravel_multi_index(tuple(bricks.T), shape))
+
+
+def _by_block(bricks: _Bricks, block: int) -> dict[_Index, _Bricks]:
+    """The bricks of each block."""
+    owners = bricks // (block // _BRICK)
+    order = np.lexsort(owners.T)
+    starts = np.flatnonzero(np.any(np.diff(owners[order], axis=0, prepend=-1), axis=1))
+    split = np.split(order, starts[1:])
+    return {tuple(owners[part[0]].tolist()): bricks[part] for part in split if len(part)}
+
+
 def _bricks_near(
-    function: Field, low: FloatArray, cells: np.ndarray, step: float, level: float, steepest: float
-) -> tuple[np.ndarray, np.ndarray]:
-    """Indices (n, 3) of the bricks of four cells that the surface can reach; cells (3,) searched along each axis."""
+    function: Field, low: FloatArray, cells: FloatArray, step: float, level: float, steepest: float
+) -> tuple[_Bricks, tuple[int, ...]]:
+    """Indices (n, 3) of the bricks of four cells that the surface can reach; bricks of the whole box along each axis."""
     depth = max(0, int(np.ceil(np.log2(cells.max() / (_BRICK * 4)))))
     size = _BRICK << depth
-    shape = -(-cells // size)
-    covered = shape * size
-    bricks = np.stack(np.meshgrid(*(np.arange(n) for n in shape), indexing="ij"), axis=-1).reshape(-1, 3)
+    top = np.ceil(cells / size).astype(np.int64)
+    bricks = np.stack(np.meshgrid(*(np.arange(n) for n in top), indexing="ij"), axis=-1).reshape(-1, 3)
     octants = np.stack(np.meshgrid([0, 1], [0, 1], [0, 1], indexing="ij"), axis=-1).reshape(1, 8, 3)
     while True:
         middles = low + (bricks + 0.5) * (size * step)
         reach = steepest * size * step * np.sqrt(3.0) / 2.0
         bricks = bricks[np.abs(_sample(function, middles) - level) <= reach]
         if size == _BRICK:
-            return bricks, covered
+            return bricks, tuple((top << depth).tolist())
         size //= 2
         bricks = (2 * bricks[:, None, :] + octants).reshape(-1, 3)
 
@@ -121,16 +143,17 @@ def _bricks_near(
 def _march(
     function: Field,
     low: FloatArray,
-    corner: np.ndarray,
-    bricks: np.ndarray,
+    owner: _Index,
+    bricks: _Bricks,
     step: float,
     level: float,
     block: int,
-    grid: np.ndarray,
-) -> tuple[FloatArray, np.ndarray, IntArray] | None:
-    """Vertices (grid units), edge keys and faces of one block; None where no cell is crossed."""
+    shape: tuple[int, ...],
+) -> _Piece:
+    """The surface in one block."""
+    corner = np.array(owner) * block
     near = np.zeros((block // _BRICK,) * 3, dtype=bool)
-    near[tuple((bricks // _BRICK).T)] = True
+    near[tuple((bricks - corner // _BRICK).T)] = True
     cell = near.repeat(_BRICK, 0).repeat(_BRICK, 1).repeat(_BRICK, 2)
     wanted = np.zeros((block + 1,) * 3, dtype=bool)
     for dx in (0, 1):
@@ -139,11 +162,12 @@ def _march(
                 wanted[dx : block + dx, dy : block + dy, dz : block + dz] |= cell
     index = np.argwhere(wanted)
     values = (_sample(function, low + (index + corner) * step) - level) / step
-    if values.min() >= 0 or values.max() < 0:
-        return None
     values = np.where(np.abs(values) < _NUDGE, np.copysign(_NUDGE, values), values)
-    volume = np.full(wanted.shape, 1e3, dtype=np.float32)
-    volume[wanted] = values
+    if values.min() > 0 or values.max() < 0:
+        return _NOTHING
+    volume = np.ones(wanted.shape, dtype=np.float32)
+    # Far values are clipped: only their sign counts, and float32 keeps the fractions next to a small one apart.
+    volume[wanted] = np.clip(values, -8.0, 8.0)
     # The mask of marching_cubes goes by a cell's upper corner.
     mask = np.zeros(wanted.shape, dtype=bool)
     mask[1:, 1:, 1:] = cell
@@ -151,25 +175,37 @@ def _march(
         vertices, faces, _, _ = marching_cubes(
             volume, 0.0, gradient_direction="descent", mask=mask, allow_degenerate=True
         )
-    except (ValueError, RuntimeError):  # no cell is crossed
-        return None
+    except (ValueError, RuntimeError):  # the values change sign, but in no cell
+        return _NOTHING
     where = vertices.astype(np.float64) + corner
     whole = np.floor(where).astype(np.int64)
     loose = where != whole
     # An edge's vertex is loose along one axis only; one inside a cell (loose along all) belongs to that cell alone.
     along = np.where(loose.sum(axis=1) == 1, np.argmax(loose, axis=1), 3)
+    grid = np.array(shape) * _BRICK + 1
     key = ((whole[:, 0] * grid[1] + whole[:, 1]) * grid[2] + whole[:, 2]) * 4 + along
-    return where, key, faces
+    return _Piece(where, key, faces, _touched(whole, loose, shape))
 
 
-def _weld(where: FloatArray, keys: np.ndarray, faces: np.ndarray, low: FloatArray, step: float) -> Mesh:
+def _touched(whole: NDArray[np.int64], loose: BoolArray, shape: tuple[int, ...]) -> NDArray[np.int64]:
+    """Numbers of all bricks that share a grid edge with a vertex."""
+    home = whole // _BRICK
+    border = (whole % _BRICK == 0) & ~loose
+    around = [home]
+    for pattern in product((False, True), repeat=3):
+        if any(pattern):
+            there = np.all(border[:, np.array(pattern)], axis=1)
+            around.append(home[there] - np.array(pattern, dtype=np.int64))
+    return _codes(np.unique(np.concatenate(around), axis=0), shape)
+
+
+def _weld(pieces: list[_Piece], low: FloatArray, step: float) -> Mesh:
     """One mesh, one vertex for each key."""
-    _, first, inverse = np.unique(keys, return_index=True, return_inverse=True)
+    sizes = [len(p.where) for p in pieces]
+    if not sum(sizes):
+        raise UsageError("field.empty", "the field has no surface in this box")
+    offsets = np.cumsum([0, *sizes[:-1]])
+    faces = np.concatenate([p.faces + offset for p, offset in zip(pieces, offsets, strict=True)])
+    _, first, inverse = np.unique(np.concatenate([p.key for p in pieces]), return_index=True, return_inverse=True)
+    where = np.concatenate([p.where for p in pieces])
     return Mesh(low + where[first] * step, inverse[faces].astype(np.int32))
-
-
-def _refuse_cut_open(mesh: Mesh, low: FloatArray, covered: np.ndarray, step: float) -> None:
-    """Raise UsageError where the surface runs out of the sampled box: then vertices lie on the box's faces."""
-    grid = (mesh.vertices - low) / step
-    if float(grid.min()) < 1e-9 or bool(np.any(grid.max(axis=0) > covered - 1e-9)):
-        raise UsageError("field.open", "the surface leaves the box of the field", hint="give larger bounds")
