@@ -30,7 +30,7 @@ FRINGE_MM = 0.6
 
 _PIECE_MM = 0.35
 _FLUSH_MM = 0.02
-_AGAINST_MM = 0.05
+_AGAINST_MM = 0.15
 _SLIDES = 0.2  # sine of the angle between face and motion: a facet of a 1 mm shaft is 0.14 off
 
 

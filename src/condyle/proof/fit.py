@@ -277,7 +277,12 @@ def _deepest(meeting: Meeting, insertion: FloatArray, travel: float) -> tuple[fl
         maybe = np.flatnonzero(np.isfinite(distance))
         behind = np.einsum("ij,ij->i", there[maybe] - on[maybe], lip.normals[face[maybe]]) < 0.0
         maybe = maybe[behind]
-        back = near.rays(there[maybe], inward[maybe]) if len(maybe) else np.zeros(0)
+        if not len(maybe):
+            continue
+        back, out = near.first_hits(there[maybe], inward[maybe])
+        # Out through a face square to the way, as the other side's lip is: not along the wall of a slit.
+        grazing = np.einsum("ij,ij->i", lip.normals[out], inward[maybe]) < 0.7
+        back[grazing | (out < 0)] = 0.0
         for i in np.argsort(-back, kind="stable"):
             if not best < back[i] <= limit:
                 continue
