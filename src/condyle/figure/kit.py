@@ -54,6 +54,7 @@ class BuiltJoint:
     kerf_mm: float | None = None
     bearing_mm2: float | None = None
     undercut_mm: float = 0.0
+    stiffness_n_mm: float = 0.0
     snap_strain: float | None = None
     insertion_n: float | None = None
     retention_n: float | None = None

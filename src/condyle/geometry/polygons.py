@@ -8,6 +8,7 @@ from typing import Any
 
 import numpy as np
 import shapely
+import shapely.affinity
 from shapely.geometry import MultiPolygon, Point, Polygon
 
 from condyle.geometry.mesh import FloatArray
@@ -79,6 +80,10 @@ class Region:
         r = max(abs(by_mm), 1e-9)
         quarter = max(4, math.ceil(math.pi / 4 / math.acos(max(0.0, 1 - min(chord_mm / r, 1.0)))))
         return Region(self._shape.buffer(by_mm, quad_segs=quarter))
+
+    def mirrored(self) -> Region:
+        """The region seen from the other side of the plane: y turned to -y."""
+        return Region(shapely.affinity.scale(self._shape, 1.0, -1.0, origin=(0.0, 0.0)))
 
     def simplified(self, tolerance_mm: float) -> Region:
         return Region(self._shape.simplify(tolerance_mm))

@@ -26,6 +26,9 @@ Socket = Literal["slit", "split", "plain"]
 SIZES_MM: Final = (3.0, 3.5, 4.0, 5.0, 6.0, 7.0, 8.0, 10.0, 12.0)
 """Ball diameters of the series."""
 
+JAWS: Final = (1.4, 1.05, 0.8)
+"""How far the slit of a split socket runs in, in ball diameters over the centre: deep first, for the gentlest bend."""
+
 NECK_RATIO: Final = 0.56
 """Neck over ball diameter: thick enough to bear a finger's push, thin enough to tilt."""
 
@@ -75,81 +78,88 @@ class BallShape:
         return self.lip_z - _LIP_LAND_MM - _LIP_CHAMFER_MM
 
 
-def shape(size_mm: float, socket: Socket, clearance_mm: float, limb_mm: float, stock: Stock) -> BallShape | None:
-    """The shape of a ball joint whose lip strains no more than the material takes again and again.
+def shape(
+    size_mm: float, socket: Socket, clearance_mm: float, limb_mm: float, stock: Stock, jaw: float = JAWS[0]
+) -> BallShape | None:
+    """The shape of a ball joint whose lip strains no more than the material takes when it is snapped in.
 
-    ``limb_mm`` is the inscribed radius of the limb around the socket (jaws of a split socket are that thick). None when
-    no lip of at least 4° can be passed at that strain: such a ball would simply fall out.
+    ``limb_mm`` is the inscribed radius of the limb around the socket (jaws of a split socket are that thick), ``jaw`` the
+    height of the jaws' root over the centre, in ball diameters. None when no lip of at least 4° can be passed at that
+    strain: such a ball would simply fall out.
     """
+    root_z = {"slit": _ROOT * (size_mm / 2.0 + clearance_mm), "split": jaw * size_mm, "plain": size_mm / 2.0}[socket]
     ball = size_mm / 2.0
     seat = ball + clearance_mm
     wall = max(stock.wall_mm, 0.14 * size_mm)
     slit = max(stock.gap_mm, 0.3)
     finger_outer = seat + wall
     for lip_deg in np.arange(_LARGEST_LIP_DEG, _SMALLEST_LIP_DEG - 1e-9, -0.5):
-        opening = seat * math.cos(math.radians(lip_deg))
-        lip_z = -seat * math.sin(math.radians(lip_deg))
-        undercut = ball - opening
+        lip = float(lip_deg)
+        undercut = snap.lip_deflection_mm(size_mm, lip, clearance_mm)
         if undercut <= 0.0:
             continue
-        spring = None
-        if socket == "plain":
-            strain = undercut / opening
-            force = _ring_force(size_mm, float(lip_deg), clearance_mm, limb_mm, stock)
-        else:
-            if socket == "slit":
-                # Fingers are slices of a shell: a level cut through them is thicker than they are, so strain and force
-                # are told on the high side near the root.
-                root_z = _ROOT * seat
-                z = np.linspace(root_z, lip_z, 24)
-                inner = np.sqrt(seat**2 - z**2)
-                outer = np.sqrt(finger_outer**2 - z**2)
-            else:
-                root_z = ball + 0.9 * size_mm
-                z = np.linspace(root_z, lip_z, 24)
-                inner = np.sqrt(np.maximum(seat**2 - z**2, (0.5 * slit) ** 2))
-                outer = np.full(24, max(limb_mm, seat + stock.wall_mm))
-            spring = ring_fingers(
-                inner_mm=inner,
-                outer_mm=outer,
-                length_mm=root_z - lip_z,
-                slit_mm=slit,
-                count=_FINGERS if socket == "slit" else 2,
-                modulus_mpa=stock.modulus_mpa,
-            )
-            strain = spring.strain_per_mm * undercut
-            stiffness = spring.count * spring.n_per_mm
-            force = snap.ball_passing_force_n(stiffness, size_mm, float(lip_deg), stock.friction, clearance_mm)
-        if strain <= stock.strain:
-            root = {"slit": _ROOT * seat, "split": ball + 0.9 * size_mm, "plain": seat}[socket]
-            ring = finger_outer + max(stock.gap_mm, undercut + max(0.0, -clearance_mm) + 0.15)
-            return BallShape(
-                size=size_mm,
-                socket=socket,
-                ball=ball,
-                seat=seat,
-                neck=0.5 * NECK_RATIO * size_mm,
-                finger_outer=finger_outer,
-                ring_outer=ring if socket == "slit" else finger_outer,
-                root_z=root,
-                lip_deg=float(lip_deg),
-                slit=slit,
-                undercut=undercut,
-                strain=strain,
-                passing_n=force,
-                spring=spring,
-            )
+        spring = None if socket == "plain" else _spring(root_z, socket, seat, finger_outer, lip, limb_mm, slit, stock)
+        strain = undercut / (ball - undercut) if spring is None else spring.strain_per_mm * undercut
+        if strain > stock.strain:
+            continue
+        stiffness = spring.count * spring.n_per_mm if spring else _ring_stiffness(ball, undercut, limb_mm, stock)
+        ring = finger_outer + max(stock.gap_mm, undercut + max(0.0, -clearance_mm) + 0.15)
+        return BallShape(
+            size=size_mm,
+            socket=socket,
+            ball=ball,
+            seat=seat,
+            neck=0.5 * NECK_RATIO * size_mm,
+            finger_outer=finger_outer,
+            ring_outer=ring if socket == "slit" else finger_outer,
+            root_z=root_z,
+            lip_deg=lip,
+            slit=slit,
+            undercut=undercut,
+            strain=strain,
+            passing_n=snap.ball_passing_force_n(stiffness, size_mm, lip, stock.friction, clearance_mm),
+            spring=spring,
+        )
     return None
 
 
-def _ring_force(size_mm: float, lip_deg: float, clearance_mm: float, limb_mm: float, stock: Stock) -> float:
-    """Force past a lip that stretches as a whole: annular snap, rigid ball and elastic tube (mechanics, annular)."""
-    opening = size_mm / 2 - snap.lip_deflection_mm(size_mm, lip_deg, clearance_mm)
-    undercut = size_mm / 2 - opening
-    outer = max(limb_mm, 1.2 * opening)
-    factor = snap.tube_factor(2 * opening, 2 * outer, stock.poisson)
-    transverse = snap.annular_force_n(2 * undercut, 2 * opening, stock.modulus_mpa, factor)
-    return snap.ball_passing_force_n(transverse / undercut, size_mm, lip_deg, stock.friction, clearance_mm)
+def _spring(
+    root_z: float,
+    socket: Socket,
+    seat: float,
+    finger_outer: float,
+    lip_deg: float,
+    limb_mm: float,
+    slit: float,
+    stock: Stock,
+) -> Spring:
+    """Fingers or jaws as beams, rooted at ``root_z`` and free at the lip.
+
+    Fingers are slices of a shell: a level cut through them is thicker than they are, so strain and force are told on the
+    high side near the root.
+    """
+    z = np.linspace(root_z, -seat * math.sin(math.radians(lip_deg)), 24)
+    if socket == "slit":
+        inner = np.sqrt(seat**2 - z**2)
+        outer = np.sqrt(finger_outer**2 - z**2)
+    else:
+        inner = np.sqrt(np.maximum(seat**2 - z**2, (0.5 * slit) ** 2))
+        outer = np.full(24, max(limb_mm, seat + stock.wall_mm))
+    return ring_fingers(
+        inner,
+        outer,
+        float(z[0] - z[-1]),
+        slit,
+        _FINGERS if socket == "slit" else 2,
+        stock.modulus_mpa,
+    )
+
+
+def _ring_stiffness(ball: float, undercut: float, limb: float, stock: Stock) -> float:
+    """Radial force over radial give of a lip that stretches as a whole: annular snap, elastic tube, rigid ball."""
+    opening = ball - undercut
+    factor = snap.tube_factor(2 * opening, 2 * max(limb, 1.2 * opening), stock.poisson)
+    return snap.annular_force_n(2 * undercut, 2 * opening, stock.modulus_mpa, factor) / undercut
 
 
 def smallest_cut_mm(s: BallShape, stock: Stock) -> float:
@@ -162,11 +172,11 @@ def needs(s: BallShape, cut: Cut, stock: Stock) -> tuple[Need, ...]:
     """Flesh that must be there, walls included: around the socket in the knuckle, around the neck's root in the cup."""
     wall = stock.wall_mm
     across = (s.ring_outer if s.socket == "slit" else s.seat) + wall
-    top = s.seat + _DOME_MM + 1.5 * wall if s.socket != "split" else s.root_z + 1.5 * wall
+    top = s.seat + _DOME_MM + 1.2 * wall if s.socket != "split" else s.root_z + wall
     foot = cut.cup_mm + root_mm(s)
     return (
         Need(s.lip_z, 0.55 * s.seat, across, across),
-        Need(0.55 * s.seat, top, 0.8 * s.seat + wall, 0.8 * s.seat + wall),
+        Need(0.55 * s.seat, top, 0.7 * s.seat + 0.6 * wall, 0.7 * s.seat + 0.6 * wall),
         Need(-foot, -cut.cup_mm - 0.3, s.neck + 0.6 * wall, s.neck + 0.6 * wall),
     )
 
@@ -179,7 +189,7 @@ def root_mm(s: BallShape) -> float:
 def tilt_deg(s: BallShape, cut: Cut, mouth_mm: float) -> float:
     """How far the neck tilts before it meets the lip, or the mouth's rim (radius ``mouth_mm`` at the knuckle's face).
 
-    For a lip without thickness this is 90° - θ - asin(r_n / R) (references §1, ball and socket).
+    For a lip without thickness this is 90° - θ - asin(r_n / R): the neck's edge then touches the lip's circle.
     """
     best = 0.0
     for tilt in np.arange(1.0, 75.0, 0.5):
@@ -206,7 +216,8 @@ def design(s: BallShape, cut: Cut, clearance_mm: float, mouth_mm: float, limb_mm
         squeeze = s.spring.count * s.spring.n_per_mm * grip
         band = math.radians(s.lip_deg)
         pressure = squeeze / (4.0 * math.pi * s.ball**2 * math.sin(band))
-        hold = friction_laws.band_torque_nmm(pressure, s.ball, s.lip_deg, stock.friction)
+        # Gravity swings a limb; twisting it about the stud would take about half as much again.
+        hold = friction_laws.band_swing_torque_nmm(pressure, s.ball, s.lip_deg, stock.friction)
     slits = 0.0 if s.socket == "plain" else s.slit * (_FINGERS if s.socket == "slit" else 2)
     band_height = s.ball * (math.sin(math.radians(_BAND_TOP_DEG)) + math.sin(math.radians(s.lip_deg)))
     return JointDesign(

@@ -77,18 +77,18 @@ def smallest_cut_mm(s: HingeShape, stock: Stock) -> float:
 
 def needs(s: HingeShape, cut: Cut, stock: Stock) -> tuple[Need, ...]:
     """Flesh that must be there: ears around the pin, cover over the eye, flesh around the tongue's root in the cup."""
-    around_pin = s.pin / 2 + _PIN_RUN_MM + stock.wall_mm
+    around_pin = s.pin / 2 + _PIN_RUN_MM + 0.8 * stock.wall_mm
     foot = cut.cup_mm + root_mm(s)
     return (
         Need(-around_pin, around_pin, s.tongue / 2 + s.ear, around_pin, rounded=False),
         Need(-0.5 * s.eye, 0.5 * s.eye, s.tongue / 2 + 0.4, s.slot_reach + 0.1, rounded=False),
-        Need(-foot, -cut.cup_mm - 0.2, s.tongue / 2 + stock.wall_mm, s.neck_half + 0.4, rounded=False),
+        Need(-foot, -cut.cup_mm - 0.2, s.tongue / 2 + 0.6 * stock.wall_mm, s.neck_half + 0.3, rounded=False),
     )
 
 
 def root_mm(s: HingeShape) -> float:
     """How deep the tongue goes into the cup's flesh."""
-    return max(1.5, 0.6 * s.eye)
+    return max(1.2, 0.6 * s.eye)
 
 
 def design(
@@ -109,10 +109,11 @@ def design(
     """
     ear = max(s.ear, min(skin_mm) - s.tongue / 2)
     grip = max(0.0, -clearance_mm)
-    # Each ear as a plate clamped where the slot ends and pressed at the eye: Euler–Bernoulli cantilever.
+    # Each ear as a plate clamped where the slot ends and pressed at the eye, with the give of its shear.
     length, width = 2.0 * s.slot_reach, 2.0 * s.eye
     strain = snap.strain(grip, length, ear) if grip else 0.0
     force = snap.deflection_force_n(strain, width, ear, length, stock.modulus_mpa) if grip else 0.0
+    force /= 1.0 + snap.shear_share(length, min(ear, length), stock.poisson)
     hold = 2.0 * friction_laws.collar_torque_nmm(force, 2 * s.eye, s.pin, stock.friction) if grip else 0.0
     far = skin_mm[0] if mouth_side > 0 else skin_mm[1]
     near = skin_mm[1] if mouth_side > 0 else skin_mm[0]
@@ -183,7 +184,7 @@ def _neck(s: HingeShape, reach: float) -> FloatArray:
 def _turn(ring: FloatArray, angle_deg: float) -> FloatArray:
     """Turn (y, z) points right-handed about x."""
     c, n = math.cos(math.radians(angle_deg)), math.sin(math.radians(angle_deg))
-    return ring @ np.array([[c, n], [-n, c]])
+    return np.asarray(ring @ np.array([[c, n], [-n, c]]))
 
 
 _YZ_TO_X = np.array([[0, 0, 1, 0], [1, 0, 0, 0], [0, 1, 0, 0], [0, 0, 0, 1]], dtype=np.float64)

@@ -6,7 +6,7 @@ import math
 from dataclasses import dataclass
 from typing import Final
 
-from condyle.geometry.primitives import box, cylinder, frustum
+from condyle.geometry.primitives import Facets, box, cylinder, frustum
 from condyle.geometry.solid import Solid, subtract, union
 from condyle.joints.design import Cut, JointDesign, Need, SideTools
 from condyle.joints.stock import Stock
@@ -61,11 +61,10 @@ def design(s: PegShape, cut: Cut, clearance_mm: float) -> JointDesign:
     )
 
 
-def _keyed(s: PegShape, z0: float, z1: float, grow: float, facets: str) -> Solid:
+def _keyed(s: PegShape, z0: float, z1: float, grow: float, facets: Facets) -> Solid:
     """The tapered stud with its flat on +y, grown for the hole."""
-    side = "outside" if facets == "outside" else "inside"
-    lower = cylinder(s.radius + grow, z0, 0.0, side) if z0 < 0 else None
-    upper = frustum(s.radius + grow, 0.0, s.radius + grow - _DRAFT * z1, z1, side)
+    lower = cylinder(s.radius + grow, z0, 0.0, facets) if z0 < 0 else None
+    upper = frustum(s.radius + grow, 0.0, s.radius + grow - _DRAFT * z1, z1, facets)
     body = union([upper] if lower is None else [lower, upper], "peg")
     flat = _FLAT * s.radius + grow
     return subtract(body, [box((-s.size, flat, -0.6), (s.size, 2 * s.size, z1 + 1.0))], "keyed peg")

@@ -14,12 +14,15 @@ import numpy as np
 from condyle.geometry.primitives import box, cylinder, frustum, turned
 from condyle.geometry.solid import Solid, subtract, union
 from condyle.joints.design import Cut, JointDesign, Need, SideTools
-from condyle.joints.fingers import Spring, ring_fingers
+from condyle.joints.fingers import Spring, prongs
 from condyle.joints.mechanics import snap
 from condyle.joints.stock import Stock
 
 SIZES_MM: Final = (3.0, 4.0, 5.0, 6.0, 8.0)
 """Stud diameters."""
+
+REACHES: Final = (1.5, 1.1, 0.8)
+"""Stud lengths in diameters, less a millimetre: long for the gentlest bend, short where the limb is."""
 
 _SLOT_FOOT_MM = 0.4  # the slot ends this far above the knuckle's face
 _RIDGE_LAND_MM = 0.3
@@ -43,24 +46,19 @@ class SwivelShape:
     spring: Spring
 
 
-def shape(size_mm: float, clearance_mm: float, stock: Stock) -> SwivelShape | None:
-    """The swivel of a size, its ridge as high as the material's repeated strain allows; None below 0.05 mm."""
+def shape(size_mm: float, clearance_mm: float, stock: Stock, reach: float = REACHES[0]) -> SwivelShape | None:
+    """The swivel of a size, its ridge as high as the material's strain allows; None below 0.05 mm.
+
+    ``reach`` is the stud's length in diameters, less a millimetre.
+    """
     shaft = size_mm / 2.0
-    length = 1.5 * size_mm + 1.0
+    length = reach * size_mm + 1.0
     ridge_z = length - 0.9
     for undercut in np.arange(_LARGEST_UNDERCUT_MM, _SMALLEST_UNDERCUT_MM - 1e-9, -0.01):
         slot = max(stock.gap_mm, 2.0 * (float(undercut) + max(0.0, -clearance_mm)) + 0.1)
         if slot > 0.8 * shaft:
             continue
-        # Half-round prongs, taken as ring sectors from half the slot's width outwards.
-        spring = ring_fingers(
-            inner_mm=np.full(2, slot / 2),
-            outer_mm=np.full(2, shaft),
-            length_mm=ridge_z - _SLOT_FOOT_MM,
-            slit_mm=slot,
-            count=2,
-            modulus_mpa=stock.modulus_mpa,
-        )
+        spring = prongs(shaft, slot, ridge_z - _SLOT_FOOT_MM, stock.modulus_mpa)
         if spring.strain_per_mm * float(undercut) <= stock.strain:
             ridge = shaft + clearance_mm + float(undercut)
             if ridge <= shaft + 0.02:
@@ -73,7 +71,7 @@ def needs(s: SwivelShape, cut: Cut, stock: Stock) -> tuple[Need, ...]:
     """Flesh around the bore in the knuckle and around the stud's root in the cup."""
     bore = s.ridge + 0.15 + stock.wall_mm
     return (
-        Need(0.3, s.length + 0.4 + 1.2 * stock.wall_mm, bore, bore),
+        Need(0.3, s.length + 0.3 + 0.8 * stock.wall_mm, bore, bore),
         Need(-cut.kerf_mm - root_mm(s), -cut.kerf_mm - 0.3, s.shaft + stock.wall_mm, s.shaft + stock.wall_mm),
     )
 

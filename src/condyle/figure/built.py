@@ -1,0 +1,144 @@
+"""The record of a joint as it was built, or of why it was not."""
+
+from __future__ import annotations
+
+import numpy as np
+
+from condyle.figure.assign import Hanging
+from condyle.figure.choice import Refusal
+from condyle.figure.hardware import Hardware
+from condyle.figure.kit import Axle, BuiltJoint
+from condyle.figure.skeleton import SeatedJoint
+from condyle.finding import Finding, Point
+from condyle.geometry.mesh import FloatArray
+
+
+def built_joint(hardware: Hardware, part_of: dict[str, str], outside_mm3: float) -> BuiltJoint:
+    """The record of a joint whose hardware is in the parts."""
+    plan, placed = hardware.plan, hardware.placed
+    spec = plan.joint.spec
+    first = placed[0].design
+    names = {"parent": part_of[spec.parent], "child": part_of[spec.child], "link": f"{spec.name}_link"}
+    home = _point(-_cut_axis(plan.joint))
+    axles: tuple[Axle, ...]
+    if len(placed) == 1:
+        axles = (Axle(names["child"], names["parent"], _point(placed[0].half.frame.origin)),)
+    else:
+        axles = (
+            Axle(names["link"], names["parent"], _point(placed[0].half.frame.origin)),
+            Axle(names["child"], names["link"], _point(placed[1].half.frame.origin)),
+        )
+    return BuiltJoint(
+        seated=plan.joint,
+        built=True,
+        size_mm=plan.size_mm,
+        clearance_mm=plan.clearance_mm,
+        kerf_mm=first.cut.kerf_mm,
+        bearing_mm2=sum(p.design.bearing_mm2 for p in placed),
+        undercut_mm=first.undercut_mm,
+        stiffness_n_mm=first.stiffness_n_mm,
+        snap_strain=first.snap_strain,
+        insertion_n=first.insertion_n,
+        retention_n=first.retention_n,
+        hold_nmm=first.hold_nmm,
+        axles=axles,
+        insertion=tuple(home for _ in axles),
+        travel_mm=first.travel_mm,
+        bearing=tuple(p.bearing for p in placed),
+        pin_mm=first.pin_mm,
+        findings=tuple(_findings(hardware, outside_mm3)),
+    )
+
+
+def refused_joint(joint: SeatedJoint, refusal: Refusal | None, hanging: Hanging | None) -> BuiltJoint:
+    """The record of a joint that is not built; its two bones stay one part."""
+    place = _point(joint.frame.origin)
+    if hanging is not None:
+        finding = Finding(
+            "joint.separates",
+            joint.name,
+            "fail",
+            place=hanging.place,
+            measured=1.0,
+            target=2.0,
+            unit="bodies",
+            advice="the cut leaves both sides in one piece; they hang together at this place: move the joint along the "
+            "limb, or free the two surfaces there in the sculpt",
+        )
+    elif refusal is not None and refusal.beside:
+        finding = Finding(
+            "joint.room",
+            joint.name,
+            "fail",
+            place=place,
+            advice=f"no size leaves room for {refusal.beside}: move one of the two along the limb",
+        )
+    else:
+        lack = refusal.lack if refusal is not None else None
+        missing = lack.missing_mm if lack else 0.0
+        reason = (lack.reason + ": ") if lack and lack.reason else ""
+        finding = Finding(
+            "joint.room",
+            joint.name,
+            "fail",
+            measured=round(missing, 2),
+            target=0.0,
+            unit="mm",
+            place=place,
+            advice=f"{reason}the nearest size, {lack.size_mm if lack else 0:g} mm, lacks {missing:.1f} mm of flesh on each "
+            f"side: allow it with flare_mm = {missing + 0.05:.1f} under [joints.{joint.name}], or thicken the limb",
+        )
+    return BuiltJoint(seated=joint, built=False, findings=(finding,))
+
+
+def _findings(hardware: Hardware, outside_mm3: float) -> list[Finding]:
+    plan = hardware.plan
+    name, place = plan.joint.name, _point(plan.joint.frame.origin)
+    out = [Finding("joint.built", name, "pass", measured=plan.size_mm, unit="mm", place=place)]
+    if outside_mm3 > 0.05:
+        out.append(
+            Finding(
+                "part.hardware_outside",
+                name,
+                "caution",
+                measured=outside_mm3,
+                target=0.05,
+                unit="mm³",
+                place=place,
+                advice="hardware stands out of the sculpt's skin here: a smaller size, or a centre further in",
+            )
+        )
+    if plan.wide_mm > 0.3:
+        out.append(
+            Finding(
+                "joint.flange",
+                name,
+                "caution",
+                measured=plan.wide_mm,
+                target=0.3,
+                unit="mm",
+                place=place,
+                advice="the limb is wider here than a round cut has room for, so the cut ends in a flat flange that stops "
+                "the joint early: move it to where the limb is thinner, or give relief",
+            )
+        )
+    if plan.socket == "plain":
+        out.append(
+            Finding(
+                "joint.socket",
+                name,
+                "caution",
+                place=place,
+                advice="a plain socket hardly gives way in this material, so it holds little: a thicker limb would take a "
+                "slit or split one",
+            )
+        )
+    return out
+
+
+def _cut_axis(joint: SeatedJoint) -> FloatArray:
+    return np.asarray(joint.cut_axis, dtype=np.float64)
+
+
+def _point(p: FloatArray) -> Point:
+    return float(p[0]), float(p[1]), float(p[2])

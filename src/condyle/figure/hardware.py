@@ -1,0 +1,91 @@
+"""From a plan to hardware in figure coordinates: what each side takes away, adds and bores."""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+
+import numpy as np
+
+from condyle.figure.plan import Half, Plan
+from condyle.geometry.primitives import box, cylinder, sphere
+from condyle.geometry.solid import Solid, intersect, union
+from condyle.joints import ball, hinge, peg, swivel
+from condyle.joints.design import Cut, JointDesign, SideTools
+from condyle.joints.stock import Stock
+
+_LYING = np.array([[0, 0, 1, 0], [1, 0, 0, 0], [0, 1, 0, 0], [0, 0, 0, 1]], dtype=np.float64)
+
+
+@dataclass(frozen=True, eq=False)
+class Placed:
+    """One half's design, and its solids in figure coordinates by side (``parent``, ``child``, ``link``)."""
+
+    half: Half
+    design: JointDesign
+    take: dict[str, Solid]
+    add: dict[str, Solid]
+    bore: dict[str, Solid]
+    bearing: Solid
+
+
+@dataclass(frozen=True, eq=False)
+class Hardware:
+    """All hardware of one joint."""
+
+    plan: Plan
+    placed: tuple[Placed, ...]
+
+    def tools(self, kind: str, side: str) -> list[Solid]:
+        """The solids of a kind (``take``, ``add``, ``bore``) for one side."""
+        found = [getattr(p, kind).get(side) for p in self.placed]
+        return [s for s in found if s is not None]
+
+
+def hardware_of(plan: Plan, stock: Stock) -> Hardware:
+    """Make the hardware of a plan."""
+    return Hardware(plan, tuple(_place(half, _design(half, plan, stock)) for half in plan.halves))
+
+
+def _design(half: Half, plan: Plan, stock: Stock) -> JointDesign:
+    shape = half.shape
+    if isinstance(shape, ball.BallShape):
+        seen = half.prospect
+        near = [s for s in seen.between(-0.85 * half.cut.radius_mm, 0.0) if s.limb is not None]
+        limb = min((s.inradius_mm for s in near), default=half.cut.radius_mm)
+        mouth = max(min(limb, half.cut.radius_mm) - stock.wall_mm, 0.0)
+        reach = max((s.reach_mm for s in seen.between(-half.cut.radius_mm, shape.root_z) if s.limb), default=limb)
+        return ball.design(shape, half.cut, plan.clearance_mm, mouth, reach + 0.3, stock)
+    if isinstance(shape, hinge.HingeShape):
+        return hinge.design(shape, half.cut, plan.clearance_mm, half.swing_deg, half.skin_mm, half.mouth_side, stock)
+    if isinstance(shape, swivel.SwivelShape):
+        return swivel.design(shape, half.cut, plan.clearance_mm, stock)
+    return peg.design(shape, half.cut, plan.clearance_mm)
+
+
+def _place(half: Half, design: JointDesign) -> Placed:
+    matrix = half.frame.matrix
+    knuckle = design.knuckle
+    if knuckle.take is not None:
+        # Room for the other side's hardware ends in the kerf: nothing beyond it is this side's flesh.
+        own = intersect(knuckle.take, _knuckle_side(design.cut), "cavity")
+        knuckle = SideTools(own, knuckle.add, knuckle.bore)
+    take: dict[str, Solid] = {}
+    add: dict[str, Solid] = {}
+    bore: dict[str, Solid] = {}
+    for side, tools in ((half.cup_side, design.cup), (half.knuckle_side, knuckle)):
+        for store, solid in ((take, tools.take), (add, tools.add), (bore, tools.bore)):
+            if solid is not None:
+                store[side] = solid.transformed(matrix)
+    return Placed(half, design, take, add, bore, design.bearing.transformed(matrix))
+
+
+def _knuckle_side(cut: Cut) -> Solid:
+    """All that lies on the knuckle's side of the middle of the kerf, as far as hardware reaches."""
+    far, half = 60.0, 0.5 * cut.kerf_mm
+    above = box((-far, -far, -half), (far, far, far))
+    if cut.shape == "plane":
+        return above
+    if cut.shape == "sphere":
+        return union([above, sphere(cut.radius_mm + half)], "knuckle side")
+    barrel = cylinder(cut.radius_mm + half, -far, far).transformed(_LYING)
+    return union([above, barrel], "knuckle side")

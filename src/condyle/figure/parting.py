@@ -1,0 +1,82 @@
+"""Parting: one cut through the whole sculpt, then each part by itself gets its hardware.
+
+The whole sculpt is touched a fixed number of times, whatever the number of joints: once to subtract all kerfs, once to
+fall apart into components, twice to weigh what left the sculpt and what stands out of it.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Callable, Mapping, Sequence
+
+from condyle.errors import SculptError
+from condyle.figure.assemble import assemble
+from condyle.figure.balance import weigh
+from condyle.figure.built import built_joint, refused_joint
+from condyle.figure.choice import Choice, choose
+from condyle.figure.fall import fall_apart
+from condyle.figure.flare import flared
+from condyle.figure.hardware import Hardware, hardware_of
+from condyle.figure.kit import Kit
+from condyle.figure.settle import settled
+from condyle.figure.site import Locality
+from condyle.figure.skeleton import SeatedJoint, Skeleton
+from condyle.figure.wishes import JointWish
+from condyle.geometry.solid import Solid
+from condyle.joints.stock import stock_of
+from condyle.workshop.bench import Workshop
+
+Progress = Callable[[str], None]
+
+
+def part(
+    sculpt: Solid,
+    skeleton: Skeleton,
+    seated: Sequence[SeatedJoint],
+    workshop: Workshop,
+    wishes: Mapping[str, JointWish] | None = None,
+    progress: Progress = lambda step: None,
+) -> Kit:
+    """Part a sculpt along its joints.
+
+    Joints that find no room are refused: they stay in the kit's list with ``built`` False and a finding, and the two
+    bones stay one part. Raises SculptError when a joint lies outside the sculpt's bounds.
+    """
+    wishes = wishes or {}
+    stock = stock_of(workshop)
+    for joint in seated:
+        _must_be_near(joint, sculpt)
+    progress("measuring the limbs")
+    locality = Locality(sculpt.mesh)
+    height = float(sculpt.bounds[1, 2] - sculpt.bounds[0, 2])
+    placed = [settled(j, locality, height) for j in seated]
+    progress("choosing sizes")
+    choice = choose(placed, wishes, locality, workshop.fits, workshop.kerf_mm, stock)
+    body, flare_findings = flared(sculpt, choice.plans, stock)
+    progress("cutting")
+    fallen = fall_apart(body, skeleton, choice.plans, stock)
+    choice = Choice(tuple(p for p in choice.plans if p.joint.name not in fallen.hanging), choice.refusals)
+    progress("adding hardware")
+    hardware: list[Hardware] = [hardware_of(plan, stock) for plan in choice.plans]
+    parts, part_findings, crumbs = assemble(fallen, hardware)
+    progress("weighing")
+    balance, outside = weigh(sculpt, parts, fallen, hardware, crumbs)
+    by_name = {h.plan.joint.name: h for h in hardware}
+    refused = {r.joint.name: r for r in choice.refusals}
+    joints = []
+    for joint in placed:
+        if joint.name in by_name:
+            joints.append(built_joint(by_name[joint.name], fallen.part_of, outside.get(joint.name, 0.0)))
+        else:
+            joints.append(refused_joint(joint, refused.get(joint.name), fallen.hanging.get(joint.name)))
+    return Kit(parts, tuple(joints), balance, (*flare_findings, *fallen.findings, *part_findings))
+
+
+def _must_be_near(joint: SeatedJoint, sculpt: Solid) -> None:
+    low, high = sculpt.bounds
+    if (joint.frame.origin < low).any() or (joint.frame.origin > high).any():
+        x, y, z = (float(v) for v in joint.frame.origin)
+        raise SculptError(
+            "joint.outside",
+            f"the joint {joint.name} lies outside the sculpt, at ({x:.1f}, {y:.1f}, {z:.1f}) mm",
+            hint=f"correct the centre of [joints.{joint.name}], or let seating find it again",
+        )

@@ -1,0 +1,97 @@
+"""A plan for one joint: family, size and cut, with the flesh that it claims, before any hardware is made."""
+
+from __future__ import annotations
+
+import math
+from dataclasses import dataclass, field
+
+import numpy as np
+
+from condyle.figure.site import Prospect
+from condyle.figure.skeleton import Kind, SeatedJoint
+from condyle.geometry.frame import Frame
+from condyle.geometry.polygons import rectangle
+from condyle.joints.ball import BallShape
+from condyle.joints.design import Cut, Need
+from condyle.joints.hinge import HingeShape
+from condyle.joints.peg import PegShape
+from condyle.joints.swivel import SwivelShape
+
+Shape = BallShape | HingeShape | SwivelShape | PegShape
+
+
+@dataclass(frozen=True, eq=False)
+class Half:
+    """One cut of a joint with its hardware; a double hinge has two, each with the link as its knuckle.
+
+    cup_side, knuckle_side  ``parent``, ``child`` or ``link``
+    swing_deg   a hinge tongue's turn relative to the knuckle, about x of the knuckle frame
+    skin_mm     distances to the skin along -x and +x
+    mouth_side  on which side, in x, a pin goes in
+    """
+
+    prospect: Prospect
+    frame: Frame
+    cup_side: str
+    knuckle_side: str
+    shape: Shape
+    cut: Cut
+    needs: tuple[Need, ...]
+    swing_deg: tuple[float, float] = (0.0, 0.0)
+    skin_mm: tuple[float, float] = (0.0, 0.0)
+    mouth_side: int = 1
+
+
+@dataclass(frozen=True, eq=False)
+class Plan:
+    """All of one joint: its halves, and how much it is liked (higher is better)."""
+
+    joint: SeatedJoint
+    kind: Kind
+    size_mm: float
+    clearance_mm: float
+    halves: tuple[Half, ...]
+    liking: float
+    socket: str = ""
+    flare_mm: float = 0.0
+    wide_mm: float = 0.0
+    notes: tuple[str, ...] = field(default=())
+
+
+@dataclass(frozen=True)
+class Lack:
+    """Why a family does not fit: the flesh that is missing for its smallest size, and where (knuckle frame height)."""
+
+    size_mm: float
+    missing_mm: float
+    z_mm: float
+    reason: str = ""
+
+
+def lack(prospect: Prospect, needs: tuple[Need, ...]) -> tuple[float, float]:
+    """How much flesh is missing for the needs, mm (0 when they are met), and at which height."""
+    worst, where = 0.0, 0.0
+    for need in needs:
+        for z in np.linspace(need.z0, need.z1, max(2, round((need.z1 - need.z0) / 0.7) + 1)):
+            missing = _missing(prospect, float(z), need)
+            if missing > worst:
+                worst, where = missing, float(z)
+    return worst, where
+
+
+def _missing(prospect: Prospect, z: float, need: Need) -> float:
+    inradius = prospect.inradius_mm(z)
+    if need.rounded:
+        return max(0.0, need.half_x - inradius)
+    if inradius >= math.hypot(need.half_x, need.half_y):
+        return 0.0
+    limb = prospect.at(z).limb
+    if limb is None:
+        return max(need.half_x, need.half_y)
+    wanted = rectangle((-need.half_x, -need.half_y), (need.half_x, need.half_y))
+    if limb.contains(wanted):
+        return 0.0
+    for grow in (0.1, 0.2, 0.4, 0.6, 0.8, 1.0, 1.5, 2.0, 3.0):
+        if limb.offset(grow).contains(wanted):
+            return grow
+    return 4.0
