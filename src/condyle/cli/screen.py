@@ -117,13 +117,14 @@ def _amount(value: float | None, unit: str) -> str:
 
 
 def _group(subject: str, joints: Sequence[str], pairs: Mapping[frozenset[str], str]) -> str:
-    """The joint that a subject belongs to: itself, or the joint between the two parts of a pair; else the subject."""
-    if subject in joints:
-        return subject
-    first = subject.split(":")[0].split(".")[0]
-    if first in joints:
-        return first
-    return pairs.get(frozenset(subject.split("/")), subject)
+    """The joint that a subject belongs to: itself, its link, or the joint between a pair of parts; else the subject."""
+    names = subject.split("/")
+    for name in names:
+        if name in joints:
+            return name
+        if name.removesuffix("_link") in joints:
+            return name.removesuffix("_link")
+    return pairs.get(frozenset(names), subject)
 
 
 def tally(findings: Sequence[Finding]) -> str:

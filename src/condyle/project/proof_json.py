@@ -16,7 +16,7 @@ import condyle
 from condyle.export import part_file
 from condyle.figure.intake import IntakeReport
 from condyle.figure.kit import BuiltJoint, Kit, Part
-from condyle.figure.skeleton import MOTIONS, SeatedJoint
+from condyle.figure.skeleton import MOTIONS, Motion
 from condyle.finding import Finding
 from condyle.geometry.mesh import Mesh
 from condyle.project.cache import library_versions
@@ -69,8 +69,8 @@ def proof_document(
             "max_deviation_mm": _number(report.max_deviation_mm),
             "changes": list(report.changes),
         },
-        "parts": [_part(p, written[p.name], proof.parts.get(p.name)) for p in kit.parts],
-        "joints": [_joint(j, proof.joints.get(j.name)) for j in kit.joints],
+        "parts": [_part(p, written[p.name], proof.parts[p.name]) for p in kit.parts],
+        "joints": [_joint(j, proof.joints[j.name]) for j in kit.joints],
         "poses": [],
         "builds": [],
         "findings": [finding_values(f) for f in findings],
@@ -89,25 +89,23 @@ def schema() -> dict[str, Any]:
     return loaded
 
 
-def _part(part: Part, written: Mesh, proof: PartProof | None) -> dict[str, Any]:
+def _part(part: Part, written: Mesh, proof: PartProof) -> dict[str, Any]:
     return {
         "name": part.name,
         "file": part_file(part.name),
         "bone": part.bone,
         "volume_mm3": _number(written.volume_mm3),
-        "mass_g": _number(proof.mass_g if proof else None),
+        "mass_g": _number(proof.mass_g),
         "triangles": written.triangle_count,
-        "min_wall_mm": _number(proof.min_wall_mm if proof else None),
+        "min_wall_mm": _number(proof.min_wall_mm),
         "bounds": [_point(corner) for corner in written.bounds],
     }
 
 
-def _joint(joint: BuiltJoint, proof: JointProof | None) -> dict[str, Any]:
+def _joint(joint: BuiltJoint, proof: JointProof) -> dict[str, Any]:
     spec = joint.seated.spec
     motions = MOTIONS[spec.kind]
     axes = joint.seated.axes
-    wanted = proof.wanted if proof else wanted_from_rest(joint.seated)
-    reached = proof.reached if proof else {}
     return {
         "name": joint.name,
         "kind": spec.kind,
@@ -120,25 +118,16 @@ def _joint(joint: BuiltJoint, proof: JointProof | None) -> dict[str, Any]:
         "clearance_mm": _number(joint.clearance_mm),
         "kerf_mm": _number(joint.kerf_mm),
         "bearing_mm2": _number(joint.bearing_mm2),
-        "rest_gap_mm": _number(proof.rest_gap_mm if proof else None),
-        "wanted": {m: _span(wanted.get(m)) for m in motions},
-        "reached": {m: _span(reached.get(m)) for m in motions},
-        "stopped_by": _stops(proof.stopped_by if proof else None),
+        "rest_gap_mm": _number(proof.rest_gap_mm),
+        "wanted": {m: _span(proof.wanted.get(m)) for m in motions},
+        "reached": {m: _span(proof.reached.get(m)) for m in motions},
+        "stopped_by": _stops(proof.stopped_by, motions),
         "retention_n": _number(joint.retention_n),
         "snap_strain": _number(joint.snap_strain),
         "hold_nmm": _number(joint.hold_nmm),
         "hold_relaxed_nmm": None,
         "load_nmm": None,
     }
-
-
-def wanted_from_rest(seated: SeatedJoint) -> dict[str, tuple[float, float]]:
-    """The wanted ranges with angle 0 in the sculpt's own pose, from those counted from the human zero."""
-    spans: dict[str, tuple[float, float]] = {}
-    for motion, (low, high) in seated.spec.wanted.items():
-        rest = seated.rest.get(motion, 0.0)
-        spans[motion] = (low - rest, high - rest)
-    return spans
 
 
 def finding_values(finding: Finding) -> dict[str, Any]:
@@ -170,7 +159,5 @@ def _span(span: Any) -> list[float | None] | None:
     return None if span is None else [_number(v) for v in span]
 
 
-def _stops(stopped_by: Any) -> Any:
-    if isinstance(stopped_by, Mapping):
-        return {str(k): None if v is None else str(v) for k, v in stopped_by.items()}
-    return None if stopped_by in (None, "") else str(stopped_by)
+def _stops(stopped_by: Mapping[Motion, str | None], motions: Iterable[Motion]) -> dict[str, str | None]:
+    return {motion: stopped_by.get(motion) for motion in motions}
