@@ -10,7 +10,7 @@ computed from vertices in one order, so that neighbours agree about it. Where th
 from __future__ import annotations
 
 from collections import defaultdict
-from itertools import combinations, pairwise
+from itertools import pairwise
 
 import numpy as np
 
@@ -99,11 +99,9 @@ def _split_where_they_meet(
     first: int,
 ) -> list[tuple[int, int]]:
     """The segments in one face, cut where three sheets meet in a point; such points are shared by the three faces."""
-    normal = mesh.area_vectors[face]
     inner: dict[int, list[int]] = defaultdict(list)
-    for (i, s), (j, t) in combinations(enumerate(segments), 2):
-        if {s[0], s[1]} & {t[0], t[1]} or not _cross(normal, *(where[v] for v in (s[0], s[1], t[0], t[1]))):
-            continue
+    for i, j in _meeting(segments, where, mesh.area_vectors[face]):
+        s, t = segments[i], segments[j]
         key = tuple(sorted((face, s[2], t[2])))
         if key not in meeting:
             planes = mesh.area_vectors[list(key)]
@@ -125,11 +123,29 @@ def _split_where_they_meet(
     return out
 
 
-def _cross(normal: FloatArray, a: FloatArray, b: FloatArray, c: FloatArray, d: FloatArray) -> bool:
-    def side(p: FloatArray, q: FloatArray, r: FloatArray) -> bool:
-        return bool(np.cross(q - p, r - p) @ normal > 0)
+def _meeting(
+    segments: list[tuple[int, int, int]], where: dict[int, FloatArray], normal: FloatArray
+) -> list[tuple[int, int]]:
+    """Pairs of segments that cross, seen along the normal; such as share an end do not."""
+    if len(segments) < 2:
+        return []
+    drop = int(np.argmax(np.abs(normal)))
+    keep = [(drop + 1) % 3, (drop + 2) % 3]
+    ids = np.array([s[:2] for s in segments])
+    a, b = (np.array([where[v] for v in ids[:, k].tolist()])[:, keep] for k in (0, 1))
+    out: list[tuple[int, int]] = []
+    for i in range(len(segments) - 1):
+        c, d = a[i + 1 :], b[i + 1 :]
+        apart = ~np.isin(ids[i + 1 :], ids[i]).any(axis=1)
+        split = (_turn(a[i], b[i], c) > 0) != (_turn(a[i], b[i], d) > 0)
+        crossed = (_turn(c, d, a[i]) > 0) != (_turn(c, d, b[i]) > 0)
+        out += [(i, i + 1 + int(j)) for j in np.flatnonzero(apart & split & crossed)]
+    return out
 
-    return side(a, b, c) != side(a, b, d) and side(c, d, a) != side(c, d, b)
+
+def _turn(p: FloatArray, q: FloatArray, r: FloatArray) -> FloatArray:
+    u, v = q - p, r - p
+    return np.asarray(u[..., 0] * v[..., 1] - u[..., 1] * v[..., 0])
 
 
 def _is_skin(cut: Mesh, patch: IntArray, field: WindingField) -> BoolArray:

@@ -5,7 +5,7 @@ from __future__ import annotations
 import numpy as np
 
 from condyle.geometry.bvh import Bvh
-from condyle.geometry.mesh import BoolArray, Mesh
+from condyle.geometry.mesh import BoolArray, IntArray, Mesh
 from condyle.geometry.repair.edges import edges_of, mates_of
 from condyle.geometry.repair.surface import shells_of
 
@@ -77,24 +77,33 @@ def _attached(mesh: Mesh, keep: BoolArray, mark: BoolArray) -> BoolArray:
 def without_walls(mesh: Mesh) -> tuple[Mesh, int]:
     """Patches that hang on edges of three or more triangles and part nothing left away, and how many triangles that was.
 
-    A patch (triangles between such edges) goes when, without it, the winding number on it is still clearly 0 (a fin) or
-    1 (a wall inside the body). Needs consistent winding within patches.
+    A patch (triangles between such edges) goes when that leaves no rim behind and, without it, the winding number on it
+    is still clearly 0 (a fin) or 1 (a wall inside the body); small patches are asked first. Needs consistent winding
+    within patches.
     """
     edges = edges_of(mesh.faces, len(mesh.vertices))
-    if not np.any((edges.counts > 2) & (edges.counts % 2 == 1)):
+    if not _odd(edges.counts).any():
         return mesh, 0
     patch = shells_of(mesh.faces, mates_of(mesh.vertices, mesh.faces, edges, split=False))
     edge = np.repeat(np.arange(len(edges.starts) - 1), edges.counts)
-    odd = ((edges.counts > 2) & (edges.counts % 2 == 1))[edge]
-    suspects = np.unique(patch[edges.halfedges[odd] // 3])
+    owner = patch[edges.halfedges // 3]
+    left = edges.counts.copy()
     keep = np.ones(mesh.triangle_count, dtype=bool)
     size = np.bincount(patch)
-    for p in sorted(suspects.tolist(), key=lambda p: int(size[p])):
+    suspects = np.unique(owner[_odd(edges.counts)[edge]])
+    for p in suspects[np.argsort(size[suspects], kind="stable")]:
         mine = patch == p
-        if not (keep & ~mine).any():
+        after = left - np.bincount(edge[owner == p], minlength=len(left))
+        if not _odd(left)[edge[owner == p]].any() or np.any((after == 1) & (left != 1)) or not (keep & ~mine).any():
             continue
         largest = np.flatnonzero(mine)[np.argsort(-mesh.areas[mine], kind="stable")[:_PROBES]]
+        largest = largest[mesh.areas[largest] > 0.1 * mesh.areas[largest[0]]]
         around = np.abs(Bvh(mesh.subset(keep & ~mine)).winding_field.at(mesh.corners[largest].mean(axis=1)))
         if np.all(np.abs(around - np.rint(around)) < 0.15):
             keep &= ~mine
+            left = after
     return mesh.subset(keep), int((~keep).sum())
+
+
+def _odd(counts: IntArray) -> BoolArray:
+    return (counts > 2) & (counts % 2 == 1)

@@ -175,12 +175,7 @@ def _sound_shells(mesh: Mesh, shell: IntArray, wanted: MendWanted, log: Log) -> 
     shells = shell_list(mesh, shell)
     total = sum(abs(s.volume_mm3) for s in shells)
     if total < 1e-6 or total < 1e-9 * float(np.ptp(mesh.bounds, axis=0).max()) ** 3:
-        raise _refusal(
-            "sculpt.flat",
-            "the sculpt is flat: it encloses no volume",
-            "give the surface a thickness in the sculpting program, or export the closed body",
-            mesh.vertices.mean(axis=0),
-        )
+        raise _flat(mesh)
     mesh = outward(mesh, shell, shells)
     largest = max(shells, key=lambda s: abs(s.volume_mm3))
     if len(shells) == 1:
@@ -237,6 +232,8 @@ def _settled(mesh: Mesh, wanted: MendWanted, log: Log) -> Bvh:
             done = "left between crossing surfaces filled" if words == "pocket" else "left over from them dropped"
             log.note(words, f"{_some(int(gone.sum()), words)} {done} ({volume:.3g} mm³)")
     keep: BoolArray = ~(pockets | crumbs)[shell]
+    if not keep.any():
+        raise _flat(mesh)
     return Bvh(mesh if keep.all() else mesh.subset(keep))
 
 
@@ -268,6 +265,18 @@ def _as_solid(bvh: Bvh) -> Solid:
 def _refuse_nothing(mesh: Mesh) -> None:
     if mesh.triangle_count < 4:
         raise _refusal("sculpt.empty", "no surface is left to work with", "export the whole sculpt as triangles", None)
+    size = np.ptp(mesh.bounds, axis=0)
+    if float(size.min()) <= 1e-6 * float(size.max()):
+        raise _flat(mesh)
+
+
+def _flat(mesh: Mesh) -> SculptError:
+    return _refusal(
+        "sculpt.flat",
+        "the sculpt is flat: it encloses no volume",
+        "give the surface a thickness in the sculpting program, or export the closed body",
+        mesh.vertices.mean(axis=0),
+    )
 
 
 def _refusal(code: str, message: str, hint: str, place: FloatArray | None) -> SculptError:
