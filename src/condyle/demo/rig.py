@@ -58,3 +58,45 @@ def _diver() -> Rig:
 
 
 DIVER = _diver()
+
+
+def _deckhand() -> Rig:
+    """An adult by the segment lengths of Drillis and Contini (in Winter, Biomechanics and Motor Control of Human
+    Movement, fig. 4.1: knee 0.285, hip 0.530, upper arm 0.186, forearm 0.146 of the height), arms 45 degrees out."""
+    shoulder: Point = (-1.0, 18.2, 119.6)
+    upper_arm = (0.0, 0.70, -0.714)
+    elbow = along(shoulder, upper_arm, 27.9)
+    return Rig(
+        middle={"neck": (0.0, 0.0, 127.0), "waist": (0.0, 0.0, 95.0)},
+        left={
+            "shoulder": shoulder,
+            "biceps": along(shoulder, upper_arm, 13.2),
+            "elbow": elbow,
+            "wrist": along(elbow, (0.13, 0.65, -0.75), 21.9),
+            "hip": (0.0, 9.8, 79.5),
+            "thigh": (0.2, 10.9, 64.5),
+            "knee": (0.6, 12.4, 42.75),
+            "ankle": (-1.2, 13.6, 6.4),
+        },
+    )
+
+
+DECKHAND = _deckhand()
+
+DOG = Rig(
+    middle={
+        "waist": (-11.0, 0.0, 65.0),
+        "neck": (33.0, 0.0, 76.0),
+        "head": (46.0, 0.0, 93.5),
+        "tail": (-49.5, 0.0, 67.0),
+    },
+    left={
+        "shoulder": (25.0, 9.8, 60.0),
+        "elbow": (14.5, 11.0, 44.0),
+        "wrist": (17.0, 11.2, 15.0),
+        "hip": (-40.0, 9.0, 61.0),
+        "knee": (-29.0, 11.4, 41.5),
+        "hock": (-45.5, 11.0, 21.5),
+    },
+)
+"""A harbour dog, 80 mm at the withers."""
