@@ -38,6 +38,11 @@ _NECK_GROWTH, _NECK_BACK_H = 1.4, 0.005
 # Waist: 0.36 of the way from the hips to the shoulders, drawn to a narrower level near by.
 _WAIST_SHARE, _WAIST_REACH = 0.36, 0.10
 
+# Elbow: its axis lies behind the arm's middle line, which also cuts the corner of a bend.
+_ELBOW_BACK_H = 0.006
+# Swivels: share of the way from the limb's root to the elbow or knee, where the limb runs straight (no source).
+_BICEPS_SHARE, _THIGH_SHARE = 0.48, 0.42
+
 _SD_H = {"neck": 0.008, "waist": 0.015, "shoulder": 0.010, "hip": 0.010, "elbow": 0.005, "knee": 0.006,
          "wrist": 0.003, "ankle": 0.004}  # fmt: skip
 
@@ -72,10 +77,13 @@ def find_upright(flesh: Flesh) -> tuple[Anatomy, Standing]:
     for side, arm in body.arms.items():
         shoulder = _shoulder(flesh, body, trunk, arm, armpit, side)
         spots |= _limb(arm, shoulder, ("wrist", "elbow", "shoulder"), side, h, ARM)
+        spots[f"elbow_{side}"] = _behind(spots[f"elbow_{side}"], arm.profile, _ELBOW_BACK_H * h)
+        spots[f"biceps_{side}"] = _swivel(arm, spots, ("shoulder", "elbow"), side, _BICEPS_SHARE)
         lines[f"arm_{side}"] = arm.profile
     for side, leg in body.legs.items():
         hip = _hip(body, trunk, leg, side)
         spots |= _limb(leg, hip, ("ankle", "knee", "hip"), side, h, LEG)
+        spots[f"thigh_{side}"] = _swivel(leg, spots, ("hip", "knee"), side, _THIGH_SHARE)
         lines[f"leg_{side}"] = leg.profile
     up = np.array([0.0, 0.0, 1.0])
     neck = _neck(body, trunk, spots, armpit)
@@ -102,6 +110,22 @@ def _limb(
     }
 
 
+def _behind(spot: Spot, line: Profile, by_mm: float) -> Spot:
+    """A spot moved backwards, square to its limb."""
+    chord = line.points[-1] - line.points[len(line.s) // 3]
+    chord = chord / max(float(np.linalg.norm(chord)), 1e-9)
+    ahead = np.array([1.0, 0.0, 0.0])
+    return Spot(spot.point - by_mm * (ahead - chord * float(chord @ ahead)), spot.sd_mm)
+
+
+def _swivel(limb: Limb, spots: Mapping[str, Spot], ends: tuple[str, str], side: str, share: float) -> Spot:
+    """A swivel on the limb's middle line between two joints."""
+    line = limb.profile
+    root, far = spots[f"{ends[0]}_{side}"], spots[f"{ends[1]}_{side}"]
+    start, end = along(line, root.point), along(line, far.point)
+    return Spot(line.at(start + share * (end - start)), float(np.hypot(0.5 * root.sd_mm, 0.5 * far.sd_mm)))
+
+
 def along(line: Profile, point: FloatArray) -> float:
     """The length along a line that is nearest to a point, the line's root end drawn out straight."""
     i = int(np.argmin(np.linalg.norm(line.points - point, axis=1)))
@@ -124,7 +148,7 @@ def _shoulder(
     out = float(np.clip(_SHOULDER_OUT * width + _SHOULDER_OUT_H * h, 0.8 * width, 1.4 * width))
     top = _skin_top(flesh, body.middle_y + sign * 1.2 * width, armpit, armpit + 0.2 * h)
     level = armpit + (0.06 * h if top is None else _SHOULDER_UP * (top - armpit) + _SHOULDER_UP_H * h)
-    return np.array([line.points[-1, 0] - 0.002 * h, body.middle_y + sign * out, level])
+    return np.array([line.points[-1, 0] + 0.002 * h, body.middle_y + sign * out, level])
 
 
 def _skin_top(flesh: Flesh, y: float, low: float, high: float) -> float | None:
@@ -168,7 +192,7 @@ def _neck(
     # The throat's section widens forward under the chin: look only a little way up.
     rise = max(float(trunk.z[narrow] - trunk.z[base]), 0.02 * h)
     ahead = trunk.at(trunk.middle_x, float(trunk.z[base]) + rise) - float(trunk.middle_x[base])
-    lean = float(np.clip(ahead / rise, -0.2, 0.5))
+    lean = float(np.clip(0.6 * ahead / rise, -0.1, 0.3))
     up = np.array([lean, 0.0, 1.0])
     return (Spot(point, _SD_H["neck"] * h * (1.0 if found else 3.0)), up / np.linalg.norm(up))
 
