@@ -20,7 +20,6 @@ from condyle.geometry.bvh import Bvh
 from condyle.geometry.formats import as_written
 from condyle.geometry.gap import Marks, Surface
 from condyle.geometry.mesh import BoolArray, FloatArray, Mesh
-from condyle.geometry.solid import Solid
 
 BEARING, ZONE, FRINGE, SKIN, APART = 1, 2, 4, 8, 16
 """Bits of the marks. A zone triangle is also at the fringe, a bearing one in the zone or at its fringe."""
@@ -29,16 +28,29 @@ FRINGE_MM = 0.6
 """How far round a bearing the lip's lands and chamfers reach."""
 
 _PIECE_MM = 0.35
+_LONG_MM = 1.0
 _FLUSH_MM = 0.02
 _AGAINST_MM = 0.15
 _SLIDES = 0.2  # sine of the angle between face and motion: a facet of a 1 mm shaft is 0.14 off
 
 
 class Enclosure:
-    """Bearing solids, asked how deep points lie in them."""
+    """A joint's bearing solids, asked how deep points lie in them, and its motions, asked which faces slide."""
 
-    def __init__(self, solids: Sequence[Solid]) -> None:
-        self._solids = [(Bvh(s.mesh), s.bounds, _is_convex(s.mesh)) for s in solids]
+    def __init__(self, joint: BuiltJoint) -> None:
+        self._solids = [(Bvh(s.mesh), s.bounds, _is_convex(s.mesh)) for s in joint.bearing]
+        self._centres = [np.asarray(a.centre, dtype=np.float64) for a in joint.axles]
+        self._axes = axes_of(joint)
+
+    def slides(self, corners: FloatArray) -> BoolArray:
+        """Which triangles (n, 3, 3) slide on themselves about one of the joint's axles."""
+        normals = np.cross(corners[:, 1] - corners[:, 0], corners[:, 2] - corners[:, 0])
+        length = np.linalg.norm(normals, axis=1, keepdims=True)
+        normals = np.divide(normals, length, out=np.zeros_like(normals), where=length > 0)
+        out = np.zeros(len(corners), dtype=bool)
+        for centre in self._centres:
+            out |= slides_about(corners.mean(axis=1), normals, centre, self._axes)
+        return out
 
     def near(self, low: FloatArray, high: FloatArray, margin_mm: float) -> BoolArray:
         """Which boxes (n, 3), (n, 3) come within the margin of a solid's box."""
@@ -60,6 +72,22 @@ class Enclosure:
                 signed = bvh.signed_distance(points)
             out = np.minimum(out, signed)
         return out
+
+
+def axes_of(joint: BuiltJoint) -> list[FloatArray]:
+    """The directions of a joint's axes of motion, figure coordinates."""
+    return [np.asarray(v, dtype=np.float64) for v in joint.seated.axes.values()]
+
+
+def slides_about(middles: FloatArray, normals: FloatArray, centre: FloatArray, axes: Sequence[FloatArray]) -> BoolArray:
+    """Which faces stay in themselves, to the facets' angle, in every turn about the axes through the centre."""
+    slides = np.ones(len(middles), dtype=bool)
+    arm = middles - centre
+    for axis in axes:
+        speed = np.cross(axis, arm)
+        off = np.abs(np.einsum("ij,ij->i", normals, speed))
+        slides &= off <= _SLIDES * np.linalg.norm(arm if len(axes) > 1 else speed, axis=1) + 1e-6
+    return slides
 
 
 def _is_convex(mesh: Mesh) -> bool:
@@ -134,7 +162,7 @@ class Meeting:
 
 def make_bodies(kit: Kit) -> dict[str, PartBody]:
     """Every part of the kit by name, in the kit's order."""
-    enclosures = {j.name: Enclosure(j.bearing) for j in kit.joints if j.built and j.bearing}
+    enclosures = {j.name: Enclosure(j) for j in kit.joints if j.built and j.bearing}
     bodies = {}
     for part in kit.parts:
         at = [j for j in kit.joints if j.name in enclosures and any(part.name in (a.moves, a.stays) for a in j.axles)]
@@ -146,14 +174,16 @@ def make_bodies(kit: Kit) -> dict[str, PartBody]:
 
 
 def make_meetings(kit: Kit, bodies: Mapping[str, PartBody]) -> list[Meeting]:
-    """Every axle of every built joint, with its parts' faces told apart."""
+    """Every axle of every built joint whose parts are there, their faces told apart."""
     out = []
     for joint in kit.joints:
         if not joint.built:
             continue
         for i, axle in enumerate(joint.axles):
+            if axle.moves not in bodies or axle.stays not in bodies:
+                continue
             a, b = bodies[axle.moves], bodies[axle.stays]
-            axes = [np.asarray(v, dtype=np.float64) for v in joint.seated.axes.values()]
+            axes = axes_of(joint)
             centre = np.asarray(axle.centre, dtype=np.float64)
             marks = [_zone_marks(body, joint.name, centre, axes) for body in (a, b)]
             against = abs(joint.clearance_mm or 0.0) + _AGAINST_MM
@@ -188,7 +218,12 @@ def _split(mesh: Mesh, enclosures: Sequence[Enclosure]) -> Mesh:
             middle = open_.mean(axis=1)
             radius = np.linalg.norm(open_ - middle[:, None], axis=2).max(axis=1)
             split = longest > _PIECE_MM
-            split[split] &= enclosure.depth(middle[split]) - radius[split] <= FRINGE_MM
+            depth = enclosure.depth(middle[split])
+            reaches = depth - radius[split] <= FRINGE_MM
+            # A turned face well inside is one kind of face over its whole length.
+            long = longest[split] > _LONG_MM
+            mixed = (depth + radius[split] > 0.0) | ~enclosure.slides(open_[split])
+            split[split] = reaches & (long | mixed)
             finished.append(open_[~split])
             open_ = halved(open_[split], sides[split].argmax(axis=1))
         corners = np.concatenate(finished)
@@ -213,12 +248,7 @@ def _zone_marks(body: PartBody, joint: str, centre: FloatArray, axes: Sequence[F
     marks[depth <= FRINGE_MM] |= FRINGE
     zone = np.flatnonzero(depth <= _FLUSH_MM)
     marks[zone] |= ZONE
-    slides = np.ones(len(zone), dtype=bool)
-    arm = body.middles[zone] - centre
-    for axis in axes:
-        speed = np.cross(axis, arm)
-        off = np.abs(np.einsum("ij,ij->i", body.pieces.normals[zone], speed))
-        slides &= off <= _SLIDES * np.linalg.norm(arm if len(axes) > 1 else speed, axis=1) + 1e-6
+    slides = slides_about(body.middles[zone], body.pieces.normals[zone], centre, axes)
     marks[zone[slides]] |= BEARING
     return marks
 

@@ -98,9 +98,19 @@ def prove(kit: Kit, sculpt: Solid, skeleton: Skeleton, workshop: Workshop, *, wo
 
 
 def _missing(kit: Kit, skeleton: Skeleton) -> list[Finding]:
-    """A fail for each joint of the skeleton that the kit does not list at all; a refused one is the parting's finding."""
+    """A fail for each joint of the skeleton that the kit does not list at all, and for parts that joints name in vain.
+
+    A joint that was refused is the parting's own finding.
+    """
     there = {j.name for j in kit.joints}
-    return [
+    parts = {p.name for p in kit.parts}
+    out = [
+        Finding("fit.part", joint.name, "fail", advice=f"{name} is not among the kit's parts: it was lost in parting")
+        for joint in kit.joints
+        if joint.built
+        for name in sorted({n for a in joint.axles for n in (a.moves, a.stays)} - parts)
+    ]
+    return out + [
         Finding("fit.joint", spec.name, "fail", advice="this joint of the skeleton is not in the kit: seat it")
         for spec in skeleton.joints
         if spec.name not in there

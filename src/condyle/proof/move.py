@@ -110,7 +110,8 @@ def ranges(
     workers: int = 2,
 ) -> dict[str, dict[Motion, Reach]]:
     """The reach of every built joint in each of its motions, by the joint's name. ``skin`` is the whole sculpt."""
-    built = [j for j in kit.joints if j.built and j.axles]
+    whole = {p.name for p in kit.parts}
+    built = [j for j in kit.joints if j.built and j.axles and whole >= {n for a in j.axles for n in (a.moves, a.stays)}]
 
     def one(joint: BuiltJoint) -> dict[Motion, Reach]:
         return _Case(kit, joint, bodies, [m for m in meetings if m.joint is joint], skin, kerf_mm).reaches()
@@ -246,10 +247,12 @@ def beyond(kit: Kit, part: str) -> set[str]:
     for joint in kit.joints:
         for axle in joint.axles if joint.built else ():
             carried.setdefault(axle.stays, []).append(axle.moves)
-    out, open_ = set(), [part]
+    whole = {p.name for p in kit.parts}
+    out: set[str] = set()
+    open_ = [part]
     while open_:
         name = open_.pop()
-        if name not in out:
+        if name not in out and name in whole:
             out.add(name)
             open_ += carried.get(name, [])
     return out

@@ -11,8 +11,9 @@ ball, and beside a feather edge at most 1.2 times as long; the balls are fitted 
 later one can be thinner. The thinnest 0.02 mm² are taken, so that no single sliver decides. None of this knows how the
 part was built.
 
-wall.thickness  of a part, anywhere; wall.hardware of a joint, around its hardware: two line widths pass, one is a
-                caution, less fails (common practice, no source).
+wall.hardware   of a joint, around its hardware: two line widths pass, one is a caution, less fails
+wall.thickness  of a part, anywhere: two line widths pass, less is a caution, for what is lost there is a rim or a
+                detail of the sculpt, not a joint (common practice, no source)
 """
 
 from __future__ import annotations
@@ -167,9 +168,13 @@ def _finding(check: str, subject: str, wall: Wall | None, line_mm: float, part: 
     if wall is None:
         return Finding(check, subject, "pass", None, target, "mm")
     enough, one = wall.thickness_mm >= target - _SLACK_MM, wall.thickness_mm >= line_mm - _SLACK_MM
-    verdict: Verdict = "pass" if enough else ("caution" if one else "fail")
+    verdict: Verdict = "pass" if enough else ("caution" if one or check == "wall.thickness" else "fail")
     advice = ""
     if not enough:
-        what = "a smaller size of hardware, or more flesh around it" if check == "wall.hardware" else "more flesh there"
+        what = (
+            "a smaller size of hardware, or more flesh around it"
+            if check == "wall.hardware"
+            else "blunt the rim, or more flesh"
+        )
         advice = f"{part} is thinner than two printed lines of {line_mm:.2f} mm here: {what}"
     return Finding(check, subject, verdict, wall.thickness_mm, target, "mm", wall.place, advice)
