@@ -4,6 +4,7 @@
 from __future__ import annotations
 
 import math
+from itertools import pairwise
 
 import numpy as np
 from numba import njit
@@ -97,7 +98,8 @@ def boots(x, y, z):
     collar = drum(math.sqrt((fx + 0.3) ** 2 + fy * fy), z - 26.4, 8.8, 1.5, 1.2)
     upper = soft_min(upper, collar, 0.6)
     crease = 0.5 * bell(fx - 5.0, 4.0) * (abs(math.sin(fx * 1.25 + 0.9 * noise(fx * 0.2, y * 0.2, z * 0.2))) - 0.6)
-    crease += 0.35 * bell(z - 15.0, 5.0) * (abs(math.sin(z * 0.95 + 0.12 * fx + 1.2 * noise(x * 0.2, y * 0.2, 3.0))) - 0.6)
+    round_ankle = z * 0.95 + 0.12 * fx + 1.2 * noise(x * 0.2, y * 0.2, 3.0)
+    crease += 0.35 * bell(z - 15.0, 5.0) * (abs(math.sin(round_ankle)) - 0.6)
     upper -= crease + 0.10 * noise(x * 0.45, y * 0.45, z * 0.45) + 0.04 * noise(x * 1.7, y * 1.7, z * 1.7)
     # Two straps with buckles on the outer side, and lacing up the front between them.
     strap_a = bell(0.81 * fx - 0.58 * z + 0.4, 1.5) * (1.0 - ramp(z, 13.0, 14.0))
@@ -147,7 +149,7 @@ def _finger_bones() -> np.ndarray:
             rows.append((*p, r, *q, r * shrink))
             p, r = q, r * shrink
     thumb = [(3.2, 0.6, 3.6, 2.3), (6.6, 1.5, 6.6, 2.0), (9.2, 2.2, 8.9, 1.8), (11.6, 2.7, 9.6, 1.6)]
-    for a, b in zip(thumb[:-1], thumb[1:], strict=True):
+    for a, b in pairwise(thumb):
         rows.append((*a, *b))
     return np.array(rows)
 

@@ -37,7 +37,9 @@ def _window(d, made_of, a, u, v, reach, size, bars):
     if pipe < d:
         made_of = BRASS
     d = soft_min(d, pipe, 1.4)
-    foot = drum(radial, a - reach + 2.6, size + 1.0, 0.55, 0.3) - _turned_rivets(radial, angle, 12, size + 0.55, 0.5, 0.35)
+    foot = drum(radial, a - reach + 2.6, size + 1.0, 0.55, 0.3) - _turned_rivets(
+        radial, angle, 12, size + 0.55, 0.5, 0.35
+    )
     rim = ring(radial, (a - reach) * 0.85, size - 0.45, 1.15)
     d = soft_min(d, rim, 0.4)
     d = soft_min(d, foot, 0.4)
@@ -102,8 +104,11 @@ def helmet(x, y, z):
     screw = round_cone(px, y, pz, 15.7, -9.7, 1.2, 1.0, 17.3, -10.9, 2.6, 1.0)
     hinge = soft_min(hinge, screw, 0.4)
     # Boss on the crown.
-    boss = soft_min(drum(math.sqrt(px * px + y * y), z - 148.6, 2.4, 0.9, 0.3),
-                    drum(math.sqrt(px * px + y * y), z - 149.0, 1.4, 1.0, 0.4), 0.3)
+    boss = soft_min(
+        drum(math.sqrt(px * px + y * y), z - 148.6, 2.4, 0.9, 0.3),
+        drum(math.sqrt(px * px + y * y), z - 149.0, 1.4, 1.0, 0.4),
+        0.3,
+    )
     # Goosenecks behind for air and telephone, each with a nut; the exhaust with its knob low on the right cheek.
     neck_a = round_cone(px, ay, pz, -11.0, 6.3, 5.0, 2.1, -17.0, 8.8, 5.6, 1.9)
     neck_b = round_cone(px, ay, pz, -17.0, 8.8, 5.6, 1.9, -18.2, 9.2, 0.6, 1.75)

@@ -18,6 +18,17 @@ _FORE = tuple((np.subtract(_W, _E) / np.linalg.norm(np.subtract(_W, _E))).tolist
 _ELBOW_S = float(np.linalg.norm(np.subtract(_E, _S)))
 
 
+def _on_forearm(distance: float, sag: float) -> tuple[float, ...]:
+    """A point below the elbow, hanging a little inwards and down."""
+    return tuple((np.add(_E, np.multiply(_FORE, distance)) - [0.0, sag, sag]).tolist())
+
+
+_SLEEVE = (*_S, 7.4, *_E, 6.7)
+_FOREARM = (*_E, 6.7, *_on_forearm(16.0, 0.0), 5.6)
+# Slack canvas hangs over the cuff.
+_BLOUSE = (*_on_forearm(9.0, 0.6), 6.2, *_on_forearm(14.0, 0.4), 6.3)
+
+
 @njit(cache=True)
 def arm_along(x, ay, z):
     """Millimetres down the arm from the shoulder's centre: along the upper arm, then along the forearm."""
@@ -55,12 +66,9 @@ def suit(x, y, z):
     s = -99.0
     if ay > 12.0:
         s = arm_along(x, ay, z)
-        arm = round_cone(x, ay, z, _S[0], _S[1], _S[2], 7.4, _E[0], _E[1], _E[2], 6.7)
-        fore = round_cone(x, ay, z, _E[0], _E[1], _E[2], 6.7,
-                          _W[0] - 6.0 * _FORE[0], _W[1] - 6.0 * _FORE[1], _W[2] - 6.0 * _FORE[2], 5.6)
-        blouse = round_cone(x, ay, z, _E[0] + _FORE[0] * 9.0, _E[1] + _FORE[1] * 9.0 - 0.6, _E[2] + _FORE[2] * 9.0 - 0.6,
-                            6.2, _E[0] + _FORE[0] * 14.0, _E[1] + _FORE[1] * 14.0 - 0.4, _E[2] + _FORE[2] * 14.0 - 0.4,
-                            6.3)
+        arm = round_cone(x, ay, z, *_SLEEVE)
+        fore = round_cone(x, ay, z, *_FOREARM)
+        blouse = round_cone(x, ay, z, *_BLOUSE)
         arm = soft_min(soft_min(arm, fore, 2.5), blouse, 2.5)
         d = soft_min(d, arm, 3.0)
     if abs(d) > 3.0:

@@ -69,7 +69,7 @@ def dog(triangles: int = 60_000, withers_mm: float = WITHERS_MM) -> Mesh:
         height = off @ axis
         radial = np.sqrt(np.maximum(np.einsum("ij,ij->i", off, off) - height**2, 0.0))
         collar = np.hypot(np.maximum(np.abs(height) - 1.4, 0.0), radial - 9.8) - 1.1
-        return np.maximum(np.minimum(shape(points), collar), -points[:, 2])
+        return np.asarray(np.maximum(np.minimum(shape(points), collar), -points[:, 2]))
 
     mesh = largest_shell(surface_from_field(standing, _BOX, float(np.sqrt(_TRIANGLES_MM2 / triangles))))
     return Mesh(mesh.vertices * (withers_mm / WITHERS_MM), mesh.faces)

@@ -95,4 +95,5 @@ def camera_around(
     span = max(high[1] - low[1], (high[0] - low[0]) / aspect) * (1.0 + 2.0 * margin)
     if perspective_deg:  # the near side looks larger than the middle does
         span += (high[2] - low[2]) * np.tan(np.radians(perspective_deg) / 2.0)
-    return Camera((float(middle[0]), float(middle[1]), float(middle[2])), eye, float(span), (0.0, 0.0, 1.0), perspective_deg)
+    target = (float(middle[0]), float(middle[1]), float(middle[2]))
+    return Camera(target, eye, float(span), perspective_deg=perspective_deg)

@@ -1,8 +1,8 @@
 """Surfaces of implicit solids: marching cubes in blocks, only where the surface can be.
 
 A dense grid fine enough for a figure takes gigabytes, so the box is searched like an octree: a brick whose middle lies
-further from the surface than its corners do is dropped, the rest is halved, and only bricks of four cells that the surface
-can reach are sampled. Blocks of bricks then go through marching cubes one by one (Lewiner et al., Efficient
+further from the surface than its own corners is dropped, the rest is halved, and only bricks of four cells that the
+surface can reach are sampled. Blocks of bricks then go through marching cubes one by one (Lewiner et al., Efficient
 implementation of marching cubes' cases with topological guarantees, J. Graphics Tools 8(2), 2003, as in scikit-image),
 and vertices of neighbouring blocks are merged by the grid edge that they lie on, so that the whole is closed.
 """
@@ -90,8 +90,10 @@ def surface_from_field(
 def largest_shell(mesh: Mesh) -> Mesh:
     """The connected surface with the most triangles: bubbles and specks of a coarse step are left out."""
     n = len(mesh.vertices)
-    links = coo_matrix((np.ones(2 * len(mesh.faces), dtype=np.int8),
-                        (mesh.faces[:, [0, 1]].ravel(), mesh.faces[:, [1, 2]].ravel())), shape=(n, n))
+    links = coo_matrix(
+        (np.ones(2 * len(mesh.faces), dtype=np.int8), (mesh.faces[:, [0, 1]].ravel(), mesh.faces[:, [1, 2]].ravel())),
+        shape=(n, n),
+    )
     count, label = connected_components(links, directed=False)
     if count == 1:
         return mesh

@@ -1,7 +1,7 @@
 """Pictures of meshes without a display: a z-buffer, and ink and wash on paper.
 
-The z-buffer keeps depth, normal, colour and owner of the nearest surface of each fine pixel; shading.py turns these into
-tone and ink, and here the fine pixels are averaged to the picture's.
+The z-buffer keeps depth, normal, colour and owner of the nearest surface of each fine pixel; shading.py turns these
+into tone and ink, and here the fine pixels are averaged to the picture's.
 """
 
 from __future__ import annotations
@@ -40,7 +40,7 @@ def render(
     style: Style = PLATE,
     fineness: int = 3,
 ) -> Picture:
-    """The items seen by the camera: (height, width, 3) uint8. ``size`` is width, height; ``fineness`` fine pixels a side.
+    """The items seen by the camera: (height, width, 3) uint8. ``size`` is width, height; ``fineness`` pixels a side.
 
     Surfaces that reach behind a perspective camera are left out. The same input gives the same picture.
     """
@@ -136,7 +136,7 @@ def _draw(placed, faces, normals, tints, distance, number, depth, normal, colour
         bx, by, bz = placed[b, 0], placed[b, 1], placed[b, 2]
         cx, cy, cz = placed[c, 0], placed[c, 1], placed[c, 2]
         area = (bx - ax) * (cy - ay) - (by - ay) * (cx - ax)
-        if not area != 0.0:
+        if area == 0.0 or np.isnan(area):
             continue
         first_x = max(0, int(np.floor(min(ax, bx, cx) - 0.5)))
         last_x = min(width - 1, int(np.ceil(max(ax, bx, cx) - 0.5)))
