@@ -53,7 +53,9 @@ def _design(half: Half, plan: Plan, stock: Stock) -> JointDesign:
         near = [s for s in seen.between(-0.85 * half.cut.radius_mm, 0.0) if s.limb is not None]
         limb = min((s.inradius_mm for s in near), default=half.cut.radius_mm)
         mouth = max(min(limb, half.cut.radius_mm) - stock.wall_mm, 0.0)
-        reach = max((s.reach_mm for s in seen.between(-half.cut.radius_mm, shape.root_z) if s.limb), default=limb)
+        # Below z = 0 the knuckle is no wider than the cut itself.
+        above = [s.reach_mm for s in seen.between(0.0, 0.5 * shape.root_z) if s.limb is not None]
+        reach = max(half.cut.radius_mm, *above) if above else half.cut.radius_mm
         return ball.design(shape, half.cut, plan.clearance_mm, mouth, reach + 0.3, stock)
     if isinstance(shape, hinge.HingeShape):
         return hinge.design(shape, half.cut, plan.clearance_mm, half.swing_deg, half.skin_mm, half.mouth_side, stock)

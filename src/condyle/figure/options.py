@@ -102,6 +102,8 @@ def _balls(
                 shape = _ball_shape(size, socket, clearance, limb, stock, jaw)
                 if shape is None:
                     continue
+                if socket == "split" and _too_wide_to_split(seen, shape.root_z, limb):
+                    continue
                 least = ball.smallest_cut_mm(shape, stock)
                 wanted = max(least, min(_ROUND * reach, most[cup], 3.2 * size))
                 for radius in sorted({round(wanted, 2), round(0.5 * (wanted + least), 2), round(least, 2)}):
@@ -115,7 +117,7 @@ def _balls(
                     liking = size + {"slit": 2.0, "split": 0.0, "plain": -6.0}[socket] - 0.5 * wide
                     liking -= (
                         0.5 * (1.4 - jaw)
-                        + 2.0 * (shape.passing_n > _HAND_N)
+                        + 3.0 * (shape.passing_n > _HAND_N)
                         + 0.1 * (not side)
                         + 3.0 * (radius > most[cup])
                     )
@@ -124,6 +126,11 @@ def _balls(
                         Plan(joint, "ball", size, clearance, (half,), liking, socket, min(flare, missing), wide)
                     )
     return plans, lacks
+
+
+def _too_wide_to_split(seen: Prospect, root_z: float, limb: float) -> bool:
+    """A slit through a limb makes two jaws; through a shoulder girdle it would make a wound."""
+    return any(s.limb is None or s.reach_mm > 2.6 * limb for s in seen.between(0.0, 0.5 * root_z))
 
 
 def _swing(joint: SeatedJoint, wish: JointWish, share: float) -> Range:

@@ -80,10 +80,10 @@ class Solid:
         smallest body whose bounds enclose it.
         """
         shells = self._body.decompose()
-        bodies = sorted((b for b in shells if b.volume() > 0), key=lambda b: (-b.volume(), b.bounding_box()))
+        bodies = sorted((b for b in shells if b.volume() > _TINY_MM3), key=lambda b: (-b.volume(), b.bounding_box()))
         voids: dict[int, list[Any]] = {}
         for shell in shells:
-            if shell.volume() < 0:
+            if shell.volume() < -_TINY_MM3:
                 inner = np.array(shell.bounding_box()).reshape(2, 3)
                 homes = [
                     i

@@ -125,7 +125,8 @@ def design(
         clearance_mm=clearance_mm,
         cut=cut,
         cup=SideTools(
-            add=_tongue(s, cut), bore=_along_x(cylinder(s.pin / 2 + _PIN_RUN_MM, -s.size, s.size, "outside"))
+            add=_tongue(s, cut),
+            bore=_along_x(cylinder(s.pin / 2 + _PIN_RUN_MM, -0.55 * s.tongue, 0.55 * s.tongue, "outside")),
         ),
         knuckle=SideTools(
             take=_slot(s, cut, clearance_mm, swing_deg), bore=_pin_bore(s, mouth_side, near, s.tongue / 2 + blind)
