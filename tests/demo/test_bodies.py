@@ -67,7 +67,7 @@ def test_more_triangles_do_not_change_the_diver() -> None:
 def test_the_diver_stands_as_the_design_says() -> None:
     """Soles at z = 0, 150 mm tall (1:12 of 1.8 m), facing +x: the toes reach further forward than the heels back."""
     mesh = body("diver", 300_000)
-    (low_x, low_y, low_z), (high_x, high_y, high_z) = mesh.bounds
+    (_, low_y, low_z), (_, high_y, high_z) = mesh.bounds
     assert low_z == pytest.approx(0.0, abs=1e-3)
     assert high_z == pytest.approx(150.0, abs=0.1)
     feet = mesh.vertices[mesh.vertices[:, 2] < 5.0]
