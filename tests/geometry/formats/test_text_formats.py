@@ -106,6 +106,11 @@ def test_ply_with_further_elements_in_between() -> None:
     assert read_scene_bytes(b"".join([*lines[:-12], b"0 2 0.5 0.5\n", *lines[-12:]]), "a.ply").triangle_count == 12
 
 
+def test_ply_with_a_comment_broken_over_lines() -> None:
+    data = ply(cube(), "ascii").replace(b"made by code", b"made\nby code")
+    assert read_scene_bytes(data, "a.ply").triangle_count == 12
+
+
 @pytest.mark.parametrize(
     "text",
     [

@@ -132,8 +132,7 @@ def _header(data: bytes, file: str) -> tuple[str, list[_Element], int]:
                 if any(p.name == new.name for p in last.properties) or len(last.properties) > 1000:
                     raise ValueError
                 elements[-1] = _Element(last.name, last.count, (*last.properties, new), last.line)
-            else:
-                raise ValueError
+            # other words are passed over: there are exporters that break a comment over several lines
         except (ValueError, KeyError, IndexError):
             raise refusal("syntax", f"the header says what PLY does not know: {printable(line)}", EXPORT_AGAIN, file,
                           number) from None

@@ -92,7 +92,7 @@ def _binary_size(data: bytes) -> int:
 
 def _is_text(data: bytes) -> bool:
     start = data[:4096].lstrip().lower()
-    return start.startswith(b"solid") and (b"facet" in start or b"endsolid" in data[-4096:].lower() or b"\0" not in start)
+    return start.startswith(b"solid") and start[5:6].strip() == b"" and (b"facet" in start or b"endsolid" in data[-4096:].lower() or b"\0" not in start)
 
 
 def _soup(name: str, corners: FloatArray, file: str) -> NamedMesh:
@@ -103,6 +103,8 @@ def _soup(name: str, corners: FloatArray, file: str) -> NamedMesh:
 def _read_text(data: bytes, file: str) -> Scene:
     text = data.lower()
     frames = [(m.group(1) == b"solid", m.start(), m.end()) for m in _FRAME_LINE.finditer(text)]
+    if not frames:
+        raise refusal("syntax", "there is no line that begins a solid", EXPORT_AGAIN, file)
     meshes, notes = [], []
     for i, (opens, start, end) in enumerate(frames):
         if not opens:
