@@ -29,7 +29,7 @@ def shell_list(mesh: Mesh, shell: IntArray) -> list[Shell]:
     volume = np.bincount(shell, weights=lifted, minlength=count)
     size = np.bincount(shell, minlength=count)
     if count == 1:
-        low, high = mesh.vertices[mesh.faces].min(axis=(0, 1))[None], mesh.vertices[mesh.faces].max(axis=(0, 1))[None]
+        low, high = mesh.bounds[:1], mesh.bounds[1:]
     else:
         order = np.argsort(shell, kind="stable")
         starts = np.cumsum(size) - size

@@ -12,7 +12,8 @@ from condyle.geometry.repair.deviation import two_sided
 from condyle.geometry.repair.uncross import uncrossed
 from condyle.geometry.solid import Solid, solid_from_mesh
 
-_TRIES = 5
+# Collapses add up: a tolerance of a quarter seldom moves a sculpt's surface by more than the whole.
+_FIRST, _NEXT, _TRIES = 0.25, 0.4, 4
 
 
 @dataclass(frozen=True, eq=False)
@@ -30,25 +31,29 @@ def simplified(solid: Solid, bvh: Bvh, deviation_mm: float) -> Simplified:
     The library's tolerance bounds each collapse, not their sum, so the deviation is measured afterwards and the
     tolerance lowered until it holds. Where none of a few tries will do, or the deviation is 0, the solid stays as it is.
     """
-    tolerance = 0.5 * deviation_mm
+    tolerance = _FIRST * deviation_mm
     for _ in range(_TRIES if deviation_mm > 0 else 0):
-        try:
-            made = solid.simplified(tolerance)
-            tree = Bvh(made.mesh)
-            crossings = crossings_of(tree)
-            if len(crossings):
-                # Collapses may push one sheet through another by a hair.
-                made = solid_from_mesh(uncrossed(tree, crossings).mesh, "simplified sculpt")
-                tree = Bvh(made.mesh)
-        except (SolidError, SculptError):
-            tolerance *= 0.5
-            continue
-        if made.genus == solid.genus and not len(crossings_of(tree)) and made.triangle_count < solid.triangle_count:
-            deviation, place = two_sided(bvh, tree)
+        made = _collapsed(solid, tolerance)
+        if made is not None:
+            deviation, place = two_sided(bvh, Bvh(made.mesh))
             if deviation <= deviation_mm:
                 return Simplified(made, deviation, place)
-            tolerance *= max(0.25, 0.8 * deviation_mm / deviation)
-        else:
-            tolerance *= 0.5
+        tolerance *= _NEXT
     middle = solid.bounds.mean(axis=0)
     return Simplified(solid, 0.0, (float(middle[0]), float(middle[1]), float(middle[2])))
+
+
+def _collapsed(solid: Solid, tolerance: float) -> Solid | None:
+    """Fewer triangles at one tolerance; None where that changes the genus or leaves crossings that stay."""
+    try:
+        made = solid.simplified(tolerance)
+        tree = Bvh(made.mesh)
+        crossings = crossings_of(tree)
+        if len(crossings):
+            # Collapses may push one sheet through another by a hair.
+            made = solid_from_mesh(uncrossed(tree, crossings).mesh, "simplified sculpt")
+            if len(crossings_of(Bvh(made.mesh))):
+                return None
+    except (SolidError, SculptError):
+        return None
+    return made if made.genus == solid.genus and made.triangle_count < solid.triangle_count else None
