@@ -9,7 +9,7 @@ import numpy as np
 
 from condyle.figure.plan import Half, Plan
 from condyle.finding import Point
-from condyle.geometry.mesh import Mesh
+from condyle.geometry.mesh import BoolArray, Mesh
 
 _ON_FACE_MM = 0.02
 
@@ -68,9 +68,14 @@ def _faces(half: Half, mesh: Mesh) -> list[tuple[str, np.ndarray]]:
         cup = (np.abs(r - cut.cup_mm) < _ON_FACE_MM) & below
     near = np.linalg.norm(local[:, :2], axis=1) < cut.cup_mm + 13.0
     return [
-        (half.knuckle_side, (knuckle & near)[mesh.faces].all(axis=1)),
-        (half.cup_side, (cup & near)[mesh.faces].all(axis=1)),
+        (half.knuckle_side, _all_corners(knuckle & near, mesh)),
+        (half.cup_side, _all_corners(cup & near, mesh)),
     ]
+
+
+def _all_corners(on: BoolArray, mesh: Mesh) -> BoolArray:
+    a, b, c = (on[mesh.faces[:, i]] for i in range(3))
+    return np.asarray(a & b & c)
 
 
 def hanging(component: Mesh, plan: Plan) -> Hanging:

@@ -73,7 +73,7 @@ def _varied(plans: list[Plan]) -> list[Plan]:
         place = tuple(round(float(v)) for v in half.frame.origin)
         deep = round(max(n.z1 for n in half.needs))
         kept.setdefault((plan.size_mm, half.knuckle_side, place, deep, round(half.cut.radius_mm)), plan)
-    return list(kept.values())[:90]
+    return list(kept.values())[:48]
 
 
 def _most(joint: SeatedJoint, cup: str, joints: Sequence[SeatedJoint], kerf_mm: float, stock: Stock) -> float:
@@ -88,8 +88,7 @@ def _most(joint: SeatedJoint, cup: str, joints: Sequence[SeatedJoint], kerf_mm: 
         if other.name == joint.name or bone not in (other.spec.parent, other.spec.child):
             continue
         apart = float(np.linalg.norm(other.frame.origin - joint.frame.origin)) - stock.wall_mm
-        twin = other.name.rsplit("_", 1)[0] == joint.name.rsplit("_", 1)[0]
-        most = min(most, 0.5 * apart if twin else apart - 4.0)
+        most = min(most, 0.5 * apart if other.name == _twin(joint.name) else apart - 4.0)
     return most - kerf_mm
 
 
@@ -122,7 +121,7 @@ class _Tree:
             if pair is None:
                 return chosen
             loser = min(pair, key=lambda n: (self._loss(n, chosen[n], best), n))
-            self._struck[loser].add(chosen[loser])
+            self._strike(loser, chosen)
         return chosen
 
     def crowded(self, name: str, chosen: dict[str, int]) -> str:
@@ -183,6 +182,25 @@ class _Tree:
                     return a, b
         return None
 
+    def _strike(self, loser: str, chosen: dict[str, int]) -> None:
+        """Strike out a plan, and the same one of its twin, so that left and right stay alike."""
+        self._struck[loser].add(chosen[loser])
+        twin = _twin(loser)
+        if twin in chosen:
+            mine, other = self._found[loser][chosen[loser]], self._found[twin][chosen[twin]]
+            if (mine.size_mm, mine.socket, mine.halves[0].knuckle_side) == (
+                other.size_mm,
+                other.socket,
+                other.halves[0].knuckle_side,
+            ):
+                self._struck[twin].add(chosen[twin])
+
     def _loss(self, name: str, k: int, costs: dict[str, FloatArray]) -> float:
         others = np.delete(costs[name], k)
         return float(others.min() - costs[name][k])
+
+
+def _twin(name: str) -> str:
+    """The joint's name on the other side; empty on the midline."""
+    stem, _, side = name.rpartition("_")
+    return {"left": f"{stem}_right", "right": f"{stem}_left"}.get(side, "")

@@ -7,14 +7,16 @@ from collections.abc import Sequence
 from dataclasses import dataclass, field
 
 import numpy as np
+from scipy.spatial import ConvexHull
 
 from condyle.figure.assign import Evidence, Hanging, evidence, hanging
 from condyle.figure.cut import kerf_tool
 from condyle.figure.plan import Half, Plan
 from condyle.figure.skeleton import Skeleton
 from condyle.finding import Finding, Point
-from condyle.geometry.polygons import Region
-from condyle.geometry.solid import Solid, subtract
+from condyle.geometry.mesh import FloatArray
+from condyle.geometry.polygons import Region, region_from_rings
+from condyle.geometry.solid import Solid, extrude, remainder, subtract
 from condyle.joints.stock import Stock
 
 
@@ -49,17 +51,64 @@ def fall_apart(sculpt: Solid, skeleton: Skeleton, plans: Sequence[Plan], stock: 
     useless groove stays in the part.
     """
     left_out: dict[str, Hanging] = {}
-    tools = {p.joint.name: tuple(_tool(h, stock) for h in p.halves) for p in plans}
+    tools = {p.joint.name: [_tool(h, stock) for h in p.halves] for p in plans}
+    spared = False
     while True:
         active = [p for p in plans if p.joint.name not in left_out]
-        kerfs = {p.joint.name: tools[p.joint.name] for p in active}
+        kerfs = {p.joint.name: tuple(tools[p.joint.name]) for p in active}
         pieces = subtract(sculpt, [t for ts in kerfs.values() for t in ts], "cut sculpt").components()
         found = [evidence(piece.mesh, active) for piece in pieces]
         stuck = _still_together(pieces, active, found)
-        if not stuck:
+        if stuck:
+            left_out.update({h.joint: h for h in stuck})
+            continue
+        lost = [] if spared else _cut_off(pieces, found, active, stock)
+        if not lost:
             break
-        left_out.update({h.joint: h for h in stuck})
+        spared = True
+        for piece, plan, k in lost:
+            tools[plan.joint.name][k] = _sparing(tools[plan.joint.name][k], plan.halves[k], piece)
     return _named(pieces, found, skeleton, active, kerfs, left_out, stock)
+
+
+def _cut_off(
+    pieces: list[Solid], found: list[list[Evidence]], plans: Sequence[Plan], stock: Stock
+) -> list[tuple[Solid, Plan, int]]:
+    """Pieces worth keeping that a kerf cut off by the way, with the half whose kerf did it.
+
+    A flange that meets a boot's toe, say: the toe is no part of the shin, and should stay with the foot.
+    """
+    largest: dict[tuple[str, str], int] = {}
+    for k, marks in enumerate(found):
+        for mark in marks:
+            largest.setdefault((mark.joint, mark.side), k)
+    out = []
+    for k, (piece, marks) in enumerate(zip(pieces, found, strict=True)):
+        owners = [m for m in marks if largest[(m.joint, m.side)] != k]
+        if len(owners) != len(marks) or not marks or piece.volume_mm3 <= crumb_mm3(stock):
+            continue
+        mark = max(marks, key=lambda m: m.area_mm2)
+        plan = next(p for p in plans if p.joint.name == mark.joint)
+        sides = [k for k, h in enumerate(plan.halves) if mark.side in (h.cup_side, h.knuckle_side)]
+        out.append((piece, plan, sides[0]))
+    return out
+
+
+def _sparing(tool: Solid, half: Half, piece: Solid) -> Solid:
+    """A kerf that leaves alone what lies under a piece, so that the piece stays on the other side's flesh."""
+    local = piece.transformed(half.frame.inverse)
+    shadow = region_from_rings([_outline(local)]).offset(0.5)
+    low, high = float(local.bounds[0, 2]) - 1.0, float(local.bounds[1, 2]) + 1.0
+    depth = max(abs(low), abs(high), half.cut.cup_mm) + 1.0
+    fence = extrude(shadow.rings(), 2 * depth).translated((0, 0, -depth)).transformed(half.frame.matrix)
+    kept = remainder(tool, [fence])
+    return tool if kept is None else kept
+
+
+def _outline(piece: Solid) -> FloatArray:
+    """The convex outline of a solid seen along z."""
+    points = piece.mesh.vertices[:, :2]
+    return np.asarray(points[ConvexHull(points).vertices])
 
 
 def _still_together(pieces: list[Solid], plans: Sequence[Plan], found: list[list[Evidence]]) -> list[Hanging]:

@@ -23,6 +23,7 @@ from condyle.workshop.fits import Fits
 
 _ROUND = 1.1  # the cut's radius over the limb's, so that the round end meets the skin at an angle and not along it
 _SLIDES_MM = (0.0, 1.0, -1.0, 2.0, -2.0, 3.0, -3.0, 4.0, -4.0)
+_SOCKET_LIKING = {"slit": 2.0, "split": 0.0, "plain": -5.0}
 _HAND_N = 40.0  # what a hand pushes without a tool
 
 
@@ -48,6 +49,11 @@ def options(
     plans.sort(key=lambda p: -p.liking)
     least = min(lacks, key=lambda found: found.missing_mm, default=Lack(0.0, 0.0, 0.0))
     return plans, least
+
+
+def _suits(size: float, ideal: float, weight: float = 1.2) -> float:
+    """How well a size suits its limb: too small is a weak joint, too large eats the limb for nothing."""
+    return -weight * max(0.0, ideal - size) - 0.3 * max(0.0, size - ideal)
 
 
 def _sizes(series: tuple[float, ...], wish: JointWish, joint: SeatedJoint) -> tuple[float, ...]:
@@ -114,7 +120,7 @@ def _balls(
                         lacks.append(Lack(size, missing, z))
                         continue
                     wide = max(0.0, _ROUND * reach - radius)
-                    liking = size + {"slit": 2.0, "split": 0.0, "plain": -6.0}[socket] - 0.5 * wide
+                    liking = _suits(size, min(1.2 * limb, 10.0)) + _SOCKET_LIKING[socket] - 0.5 * wide
                     liking -= (
                         0.5 * (1.4 - jaw)
                         + 3.0 * (shape.passing_n > _HAND_N)
@@ -180,6 +186,7 @@ def _hinges(
     for side in _sides(wish, joint):
         seen = site.seen_from(side)
         low, high = _swing(joint, wish, 1.0)
+        ideal = 1.4 * seen.inradius_mm(0.0)
         # The tongue turns against the knuckle: the other way round when the knuckle is what moves.
         swing = (-high, -low) if side else (low, high)
         for size in _sizes(hinge.SIZES_MM, wish, joint):
@@ -189,7 +196,7 @@ def _hinges(
                 lacks.append(found if isinstance(found, Lack) else Lack(size, found[1], found[2]))
                 continue
             half, missing, _, wide = found
-            liking = size - 0.5 * wide - 0.1 * (not side)
+            liking = _suits(size, ideal, 1.6) - 0.5 * wide - 0.1 * (not side)
             clearance = _clearance(wish, fits, "hinge", size)
             plans.append(Plan(joint, "hinge", size, clearance, (half,), liking, "", min(flare, missing), wide))
     return plans, lacks
@@ -207,6 +214,7 @@ def _double_hinges(
     flare = wish.flare_mm or 0.0
     low, high = _swing(joint, wish, 0.5)
     lines = _lines_of_link(site)
+    ideal = 1.4 * site.at(0.0).inradius_mm
     slides = _SLIDES_MM[:5] if joint.source == "seated" else (0.0,)
     for size, slide in ((size, slide) for size in _sizes(double_hinge.SIZES_MM, wish, joint) for slide in slides):
         shape = hinge.shape(size, _pin(wish, stock), stock)
@@ -227,7 +235,7 @@ def _double_hinges(
         wide = max(upper[3], lower[3])
         clearance = _clearance(wish, fits, "double_hinge", size)
         missing = min(flare, max(upper[1], lower[1]))
-        liking = size - 0.5 * wide - 0.3 * abs(slide)
+        liking = _suits(size, ideal, 1.6) - 0.5 * wide - 0.3 * abs(slide)
         placed = _slid(joint, site, slide)
         plans.append(Plan(placed, "double_hinge", size, clearance, (upper[0], lower[0]), liking, "", missing, wide))
     return plans, lacks
@@ -273,6 +281,7 @@ def _swivels(
     slides = _SLIDES_MM if joint.source == "seated" else (0.0,)
     for slide in slides:
         there = Site.seeing(site, slide)
+        ideal = 0.9 * there.at(0.0).inradius_mm
         placed = _slid(joint, site, slide)
         for side in _sides(wish, joint):
             seen = there.seen_from(side)
@@ -289,7 +298,7 @@ def _swivels(
                         lacks.append(Lack(size, missing, z))
                         continue
                     half = Half(seen, seen.frame, cup, knuckle, shape, cut, needs)
-                    liking = size - 0.1 * (not side) - 0.3 * abs(slide) - 0.8 * (1.5 - reach)
+                    liking = _suits(size, ideal, 0.8) - 0.1 * (not side) - 0.3 * abs(slide) - 0.8 * (1.5 - reach)
                     plans.append(Plan(placed, "swivel", size, clearance, (half,), liking, "", min(flare, missing)))
     return plans, lacks
 
@@ -313,5 +322,6 @@ def _pegs(
             cup, knuckle = _names(side)
             half = Half(seen, seen.frame, cup, knuckle, shape, cut, needs)
             clearance = _clearance(wish, fits, "peg", size)
-            plans.append(Plan(joint, "peg", size, clearance, (half,), size, "", min(flare, missing)))
+            liking = _suits(size, 0.9 * seen.inradius_mm(0.0))
+            plans.append(Plan(joint, "peg", size, clearance, (half,), liking, "", min(flare, missing)))
     return plans, lacks

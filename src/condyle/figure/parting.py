@@ -1,7 +1,8 @@
 """Parting: one cut through the whole sculpt, then each part by itself gets its hardware.
 
 The whole sculpt is touched a fixed number of times, whatever the number of joints: once to subtract all kerfs, once to
-fall apart into components, twice to weigh what left the sculpt and what stands out of it.
+fall apart into components, once to be simplified for measuring the limbs, twice to weigh what left it and what stands
+out of it.
 """
 
 from __future__ import annotations
@@ -27,6 +28,9 @@ from condyle.workshop.bench import Workshop
 
 Progress = Callable[[str], None]
 
+_SECTION_MM = 0.06
+"""Limbs are measured on a copy that is simplified by this much: room for hardware is a matter of tenths."""
+
 
 def part(
     sculpt: Solid,
@@ -46,7 +50,7 @@ def part(
     for joint in seated:
         _must_be_near(joint, sculpt)
     progress("measuring the limbs")
-    locality = Locality(sculpt.mesh)
+    locality = Locality(sculpt.simplified(_SECTION_MM).mesh)
     height = float(sculpt.bounds[1, 2] - sculpt.bounds[0, 2])
     placed = [settled(j, locality, height) for j in seated]
     progress("choosing sizes")

@@ -24,15 +24,15 @@ class Locality:
     def __init__(self, mesh: Mesh) -> None:
         self.mesh = mesh
         corners = mesh.corners
-        self._middles = corners.mean(axis=1)
+        self._middles = (corners[:, 0] + corners[:, 1] + corners[:, 2]) / 3.0
         reach = corners - self._middles[:, None, :]
         self._reach = float(np.sqrt(np.einsum("ijk,ijk->ij", reach, reach).max())) if len(corners) else 0.0
 
     def near(self, centre: FloatArray, radius_mm: float) -> Mesh:
         """The triangles that come within ``radius_mm`` of a point (and a few more); not closed."""
         box = radius_mm + self._reach
-        keep = (np.abs(self._middles - centre) <= box).all(axis=1)
-        return self.mesh.subset(keep)
+        off = np.abs(self._middles - centre)
+        return self.mesh.subset((off[:, 0] <= box) & (off[:, 1] <= box) & (off[:, 2] <= box))
 
 
 @dataclass(frozen=True)

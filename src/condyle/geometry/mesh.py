@@ -100,10 +100,13 @@ class Mesh:
     def near(self, centre: FloatArray, radius_mm: float) -> Mesh:
         """The triangles whose bounding box meets the ball about ``centre``: a cheap local view, not closed."""
         c = np.asarray(centre, dtype=np.float64)
-        low = self.vertices[self.faces].min(axis=1)
-        high = self.vertices[self.faces].max(axis=1)
-        gap = np.maximum(np.maximum(low - c, c - high), 0.0)
-        return self.subset(np.asarray(np.einsum("ij,ij->i", gap, gap) <= radius_mm**2))
+        # By columns: reducing over an axis of three is many times slower.
+        far = np.zeros(len(self.faces))
+        for axis in range(3):
+            p, q, r = (self.vertices[self.faces[:, i], axis] for i in range(3))
+            low, high = np.minimum(np.minimum(p, q), r), np.maximum(np.maximum(p, q), r)
+            far += np.maximum(np.maximum(low - c[axis], c[axis] - high), 0.0) ** 2
+        return self.subset(np.asarray(far <= radius_mm**2))
 
 
 def concatenate(meshes: list[Mesh]) -> Mesh:

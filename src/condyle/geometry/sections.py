@@ -17,7 +17,9 @@ def section(mesh: Mesh, frame: Frame, height_mm: float = 0.0, within_mm: float |
     """
     heights = (mesh.vertices - frame.origin) @ frame.z - height_mm
     above = heights >= 0.0
-    crossing = above[mesh.faces].any(axis=1) & ~above[mesh.faces].all(axis=1)
+    # By columns: reducing over an axis of three is many times slower.
+    a, b, c = (above[mesh.faces[:, i]] for i in range(3))
+    crossing = (a != b) | (b != c)
     rings, open_lines = _chain(mesh.faces[crossing], above, mesh.vertices, heights)
     rings, open_lines = ([((r - frame.origin) @ frame.rotation)[:, :2] for r in group] for group in (rings, open_lines))
     if within_mm is None:

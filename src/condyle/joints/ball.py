@@ -93,34 +93,42 @@ def shape(
     wall = max(stock.wall_mm, 0.14 * size_mm)
     slit = max(stock.gap_mm, 0.3)
     finger_outer = seat + wall
-    for lip_deg in np.arange(_LARGEST_LIP_DEG, _SMALLEST_LIP_DEG - 1e-9, -0.5):
-        lip = float(lip_deg)
-        undercut = snap.lip_deflection_mm(size_mm, lip, clearance_mm)
-        if undercut <= 0.0:
-            continue
-        spring = None if socket == "plain" else _spring(root_z, socket, seat, finger_outer, lip, limb_mm, slit, stock)
-        strain = undercut / (ball - undercut) if spring is None else spring.strain_per_mm * undercut
-        if strain > stock.strain:
-            continue
-        stiffness = spring.count * spring.n_per_mm if spring else _ring_stiffness(ball, undercut, limb_mm, stock)
-        ring = finger_outer + max(stock.gap_mm, undercut + max(0.0, -clearance_mm) + 0.15)
-        return BallShape(
-            size=size_mm,
-            socket=socket,
-            ball=ball,
-            seat=seat,
-            neck=0.5 * NECK_RATIO * size_mm,
-            finger_outer=finger_outer,
-            ring_outer=ring if socket == "slit" else finger_outer,
-            root_z=root_z,
-            lip_deg=lip,
-            slit=slit,
-            undercut=undercut,
-            strain=strain,
-            passing_n=snap.ball_passing_force_n(stiffness, size_mm, lip, stock.friction, clearance_mm),
-            spring=spring,
-        )
-    return None
+    lips = np.arange(_SMALLEST_LIP_DEG, _LARGEST_LIP_DEG + 1e-9, 0.5)
+
+    def at(lip: float) -> tuple[float, float, Spring | None]:
+        give = snap.lip_deflection_mm(size_mm, lip, clearance_mm)
+        fingers = None if socket == "plain" else _spring(root_z, socket, seat, finger_outer, lip, limb_mm, slit, stock)
+        return give, give / (ball - give) if fingers is None else fingers.strain_per_mm * give, fingers
+
+    # Strain grows with the lip, so the largest lip that is still within it is found by halving.
+    low, high = -1, len(lips)
+    while high - low > 1:
+        middle = (low + high) // 2
+        low, high = (middle, high) if at(float(lips[middle]))[1] <= stock.strain else (low, middle)
+    if low < 0:
+        return None
+    lip = float(lips[low])
+    undercut, strain, spring = at(lip)
+    if undercut <= 0.0:
+        return None
+    stiffness = spring.count * spring.n_per_mm if spring else _ring_stiffness(ball, undercut, limb_mm, stock)
+    ring = finger_outer + max(stock.gap_mm, undercut + max(0.0, -clearance_mm) + 0.15)
+    return BallShape(
+        size=size_mm,
+        socket=socket,
+        ball=ball,
+        seat=seat,
+        neck=0.5 * NECK_RATIO * size_mm,
+        finger_outer=finger_outer,
+        ring_outer=ring if socket == "slit" else finger_outer,
+        root_z=root_z,
+        lip_deg=lip,
+        slit=slit,
+        undercut=undercut,
+        strain=strain,
+        passing_n=snap.ball_passing_force_n(stiffness, size_mm, lip, stock.friction, clearance_mm),
+        spring=spring,
+    )
 
 
 def _spring(
