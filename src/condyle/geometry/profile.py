@@ -16,7 +16,6 @@ from numpy.typing import NDArray
 from condyle.geometry.mesh import BoolArray, FloatArray
 
 CELL_MM = 0.04
-_PIECE_MM = 0.04
 _COARSE_MM = 0.5
 
 
@@ -44,9 +43,9 @@ def never_meet(
     free = free_pairs or (np.zeros(len(moved), dtype=bool), np.zeros(len(still), dtype=bool))
     c = np.asarray(centre, dtype=np.float64)
     a = np.asarray(axis, dtype=np.float64) / np.linalg.norm(axis)
-    # What a piece is away from its cell's middle: half a cell's diagonal, on either side; its own extent comes on top.
+    # What a point can be away from the middle of its cell: half a diagonal, on either side.
     need = clearance_mm / CELL_MM + math.sqrt(2.0)
-    most = math.ceil(need + 2.0 * _PIECE_MM / CELL_MM)
+    most = math.ceil(need)
     coarse = (math.ceil(2 * reach_mm / _COARSE_MM), math.ceil(reach_mm / _COARSE_MM))
     out = []
     for k in range(2):
@@ -54,14 +53,14 @@ def never_meet(
         here = np.zeros((2, *coarse), dtype=np.uint8)
         subset = np.ascontiguousarray(sides[k][wanted[k]])
         everywhere = np.ones(coarse, dtype=np.uint8)
-        _draw(subset, np.zeros(len(subset), dtype=bool), c, a, reach_mm, _COARSE_MM, _COARSE_MM, everywhere, here)
+        _draw(subset, np.zeros(len(subset), dtype=bool), c, a, reach_mm, _COARSE_MM, everywhere, here)
         grown = np.zeros(coarse, dtype=np.uint8)
         rows_here, cols_here = np.nonzero(here[0])
         for di in (-1, 0, 1):
             for dj in (-1, 0, 1):
                 grown[np.clip(rows_here + di, 0, coarse[0] - 1), np.clip(cols_here + dj, 0, coarse[1] - 1)] = 1
         other = np.zeros((2, rows, cols), dtype=np.uint8)
-        _draw(sides[1 - k], free[1 - k], c, a, reach_mm, CELL_MM, _PIECE_MM, grown, other)
+        _draw(sides[1 - k], free[1 - k], c, a, reach_mm, CELL_MM, grown, other)
         far_every, far_counted = _far(other[0] | other[1], most), _far(other[0], most)
         clear = np.zeros(len(sides[k]), dtype=bool)
         clear[wanted[k]] = _clear(subset, free[k][wanted[k]], c, a, reach_mm, far_every, far_counted, need)
@@ -160,38 +159,58 @@ def _within(tri: FloatArray, c: FloatArray, a: FloatArray, reach: float) -> bool
     return True
 
 
+@njit(cache=True)
+def _row(rr: FloatArray, hh: FloatArray, low: float, high: float) -> tuple[float, float]:  # pragma: no cover
+    """Least and greatest radius of a flat triangle (corners rr, hh) between two heights; inf and -inf for none."""
+    least, most = np.inf, -np.inf
+    for k in range(3):
+        n = (k + 1) % 3
+        a, b = hh[k], hh[n]
+        if low <= a <= high:
+            least, most = min(least, rr[k]), max(most, rr[k])
+        for level in (low, high):
+            if (a < level) != (b < level):
+                r = rr[k] + (rr[n] - rr[k]) * (level - a) / (b - a)
+                least, most = min(least, r), max(most, r)
+    return least, most
+
+
 @njit(cache=True, nogil=True)
 def _draw(
-    triangles: FloatArray, loose: BoolArray, c: FloatArray, a: FloatArray, reach: float, cell: float, piece: float,
+    triangles: FloatArray, loose: BoolArray, c: FloatArray, a: FloatArray, reach: float, cell: float,
     where: NDArray[np.uint8], out: NDArray[np.uint8],
 ) -> None:  # pragma: no cover  # fmt: skip
     """Mark every cell that a triangle's profile can touch: layer 0 for those that always count, 1 for the loose ones.
 
-    ``where``: coarse cells outside which nothing need be drawn.
+    ``where``: coarse cells outside which nothing need be drawn. A piece so narrow that its profile is flat to a quarter
+    of a cell is drawn as the flat triangle of its corners, widened by that sag.
     """
     rows, cols = out.shape[1], out.shape[2]
     stack = np.empty((128, 3, 3))
+    rr, hh = np.empty(3), np.empty(3)
     for t in range(triangles.shape[0]):
         layer = 1 if loose[t] else 0
         stack[0] = triangles[t]
         top = 1
         while top > 0:
-            rl, rh, hl, hh, sag = _extent(stack[top - 1], c, a)
-            if not _any_in(where, rl - sag, rh, hl, hh, reach):
+            rl, rh, hl, hx, sag = _extent(stack[top - 1], c, a)
+            if not _any_in(where, rl - sag, rh, hl, hx, reach):
                 top -= 1
                 continue
-            # A piece that turns on itself is long in space but short in profile: no need to halve it further.
-            fits = rh - rl <= piece and hh - hl <= piece and sag <= 0.25 * cell
-            more = _halve(stack, top, piece * piece) if not fits and top < 127 else 0
+            more = 0
+            if top < 127 and (sag > 0.25 * cell or max(rh - rl, hx - hl) > 2.0 * _COARSE_MM):
+                more = _halve(stack, top, 0.25 * cell * cell)
             if more > 0:
                 top = more
                 continue
             top -= 1
-            rl = max(0.0, rl - sag)
-            i0, i1 = int(np.floor((hl + reach) / cell)), int(np.floor((hh + reach) / cell))
-            j0, j1 = int(np.floor(rl / cell)), int(np.floor(rh / cell))
+            for k in range(3):
+                rr[k], hh[k] = _profile(stack[top, k], c, a)
+            i0, i1 = int(np.floor((hl + reach) / cell)), int(np.floor((hx + reach) / cell))
             for i in range(max(i0, 0), min(i1, rows - 1) + 1):
-                for j in range(max(j0, 0), min(j1, cols - 1) + 1):
+                least, most = _row(rr, hh, i * cell - reach, (i + 1) * cell - reach)
+                j0, j1 = int(np.floor(max(0.0, least - sag) / cell)), int(np.floor(most / cell)) if most > 0 else -1
+                for j in range(j0, min(j1, cols - 1) + 1):
                     out[layer, i, j] = 1
 
 
@@ -219,6 +238,7 @@ def _clear(
     n = triangles.shape[0]
     out = np.zeros(n, dtype=np.bool_)
     stack = np.empty((128, 3, 3))
+    rr, hh = np.empty(3), np.empty(3)
     margin = reach - need * CELL_MM - 0.1
     for t in range(n):
         if not _within(triangles[t], c, a, margin):
@@ -227,22 +247,28 @@ def _clear(
         top = 1
         clear = True
         while top > 0 and clear:
-            rl, rh, hl, hh, sag = _extent(stack[top - 1], c, a)
-            fits = rh - rl <= _PIECE_MM and hh - hl <= _PIECE_MM and sag <= 0.25 * CELL_MM
-            more = _halve(stack, top, _PIECE_MM * _PIECE_MM) if not fits and top < 127 else 0
+            _rl, rh, hl, hx, sag = _extent(stack[top - 1], c, a)
+            more = _halve(stack, top, 0.25 * CELL_MM * CELL_MM) if sag > 0.25 * CELL_MM and top < 127 else 0
             if more > 0:
                 top = more
                 continue
             top -= 1
-            rl = max(0.0, rl - sag)
-            r, h = 0.5 * (rl + rh), 0.5 * (hl + hh)
-            spread = 0.5 * np.sqrt((rh - rl) ** 2 + (hh - hl) ** 2)
-            i, j = int(np.floor((h + reach) / CELL_MM)), int(np.floor(r / CELL_MM))
-            if i < 0 or i >= rows or j < 0 or j >= cols:
+            for k in range(3):
+                rr[k], hh[k] = _profile(stack[top, k], c, a)
+            i0, i1 = int(np.floor((hl + reach) / CELL_MM)), int(np.floor((hx + reach) / CELL_MM))
+            if i0 < 0 or i1 >= rows or rh >= cols * CELL_MM:
                 clear = False
                 break
-            far = far_counted[i, j] if loose[t] else far_every[i, j]
-            if far < need + spread / CELL_MM:
-                clear = False
+            for i in range(i0, i1 + 1):
+                least, most = _row(rr, hh, i * CELL_MM - reach, (i + 1) * CELL_MM - reach)
+                j0, j1 = (
+                    int(np.floor(max(0.0, least - sag) / CELL_MM)),
+                    int(np.floor(most / CELL_MM)) if most > 0 else -1,
+                )
+                for j in range(j0, j1 + 1):
+                    far = far_counted[i, j] if loose[t] else far_every[i, j]
+                    if far < need:
+                        clear = False
+                        break
         out[t] = clear
     return out
