@@ -7,7 +7,7 @@ from collections.abc import Callable
 import numpy as np
 import pytest
 import trimesh
-from bodies import (
+from mend_bodies import (
     BLOCK_MM3,
     WANTED,
     ball,
