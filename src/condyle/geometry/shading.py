@@ -33,7 +33,7 @@ class Style:
     occlusion: float = 0.85
     hatch_mm: float = 0.9
     hatch: float = 0.45
-    grain: float = 0.02
+    grain: float = 0.010
 
 
 PLATE = Style()
