@@ -1,6 +1,6 @@
-"""Draw the README's pictures from what `condyle demo --out FOLDER` wrote: python docs/pictures/render.py FOLDER.
+"""Draw the README's pictures: python docs/pictures/render.py FOLDER, where `condyle demo --out FOLDER` has written.
 
-diver.png is the sculpt from two sides; kit.png the parts of its kit, each drawn away from its parent along the joint's cut.
+diver.png is the sculpt's portrait; kit.png the parts of its kit, each drawn away from its parent.
 """
 
 from __future__ import annotations
@@ -11,21 +11,14 @@ from pathlib import Path
 
 import numpy as np
 
+from condyle.demo.portrait import portrait
 from condyle.geometry.formats import read_scene
 from condyle.geometry.mesh import FloatArray, Mesh
-from condyle.geometry.raster import Item, png_bytes, render_around, stack_side_by_side
+from condyle.geometry.raster import Item, png_bytes, render_around
 
 HERE = Path(__file__).parent
 APART_MM = 11.0
-CLAY = (0.86, 0.81, 0.71)
-INK_WASHES = ((0.86, 0.81, 0.71), (0.78, 0.74, 0.66), (0.90, 0.86, 0.78))
-
-
-def picture_of_the_sculpt(folder: Path) -> bytes:
-    """The sculpt from in front and from behind."""
-    mesh = read_scene(folder / "diver.stl").merged()
-    views = [render_around([Item(mesh, CLAY)], azimuth, 6.0, (640, 860)) for azimuth in (24.0, 204.0)]
-    return png_bytes(stack_side_by_side(views))
+WASHES = ((0.86, 0.81, 0.71), (0.78, 0.74, 0.66), (0.90, 0.86, 0.78))
 
 
 def picture_of_the_kit(folder: Path) -> bytes:
@@ -36,8 +29,8 @@ def picture_of_the_kit(folder: Path) -> bytes:
     for number, part in enumerate(document["parts"]):
         mesh = read_scene(folder / "kit" / part["file"]).merged()
         moved = Mesh(mesh.vertices + shifts[part["name"]], mesh.faces)
-        items.append(Item(moved, INK_WASHES[number % len(INK_WASHES)]))
-    return png_bytes(render_around(items, 24.0, 6.0, (1280, 1100)))
+        items.append(Item(moved, WASHES[number % len(WASHES)]))
+    return png_bytes(render_around(items, 24.0, 6.0, (1000, 900)))
 
 
 def _shifts(document: dict) -> dict[str, FloatArray]:  # type: ignore[type-arg]
@@ -71,5 +64,5 @@ def _middle(part: dict) -> FloatArray:  # type: ignore[type-arg]
 
 if __name__ == "__main__":
     source = Path(sys.argv[1] if len(sys.argv) > 1 else "build-demo")
-    (HERE / "diver.png").write_bytes(picture_of_the_sculpt(source))
+    (HERE / "diver.png").write_bytes(portrait())
     (HERE / "kit.png").write_bytes(picture_of_the_kit(source))
