@@ -15,7 +15,7 @@ from numpy.typing import NDArray
 
 from condyle.geometry.mesh import BoolArray, FloatArray
 
-CELL_MM = 0.04
+CELL_MM = 0.03
 _COARSE_MM = 0.5
 
 
