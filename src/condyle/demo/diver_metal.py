@@ -47,10 +47,10 @@ def _window(d, made_of, a, u, v, reach, size, bars):
         made_of = BRASS
     clear = size - 1.5
     pane = reach - 0.9 + 0.6 * (1.0 - (radial / clear) ** 2)
-    hole = max(radial - clear, pane - a)
+    hole = soft_max(radial - clear, pane - a, 0.6)
     if -hole > d:
         made_of = GLASS
-    d = soft_max(d, -hole, 0.25)
+    d = soft_max(d, -hole, 0.4)
     thick = 0.16 * size**0.75
     if bars == 0:
         across = min(abs(u), abs(v))
