@@ -81,7 +81,7 @@ def rest_angles(spec: JointSpec, frame: Frame, lie: Lie) -> dict[Motion, float]:
     Where a limb begins: abduction in the frontal plane and flexion out of it, from the zero pose. Elsewhere: how the
     limb bends at the joint, about the axes of flexion and abduction. Twists are not measured and count as 0.
     """
-    angles: dict[Motion, float] = {motion: 0.0 for motion in MOTIONS[spec.kind]}
+    angles: dict[Motion, float] = dict.fromkeys(MOTIONS[spec.kind], 0.0)
     mirror = -1.0 if spec.side == "right" else 1.0
     if lie.rest is not None:
         found = dict(lie.rest)

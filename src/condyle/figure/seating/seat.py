@@ -156,7 +156,9 @@ def _inside(point: FloatArray, flesh: Flesh) -> FloatArray:
 
 def _missing_findings(anatomy: Anatomy) -> list[Finding]:
     advice = "no such limb stands clear of the body: place its joints by hand in figure.toml"
-    return [Finding("seat.limb", name, "caution", advice=advice) for name in anatomy.missing]
+    out = [Finding("seat.limb", name, "caution", advice=advice) for name in anatomy.missing]
+    touch = "this limb touches the body, so its upper joints are placed by proportion: look at them, or pose it clear"
+    return out + [Finding("seat.limb", name, "caution", advice=touch) for name in anatomy.touching]
 
 
 def _unsure(name: str, spot: Spot, height: float) -> Finding:

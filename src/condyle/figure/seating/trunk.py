@@ -56,11 +56,31 @@ def trunk_of(flesh: Flesh, middle_y: float) -> Trunk:
     return Trunk(*rows)
 
 
+def neck_level(trunk: Trunk, low_z: float, height: float) -> int:
+    """The index of the narrowest level between ``low_z`` and a little below the crown."""
+    top = float(np.max(trunk.z[np.isfinite(trunk.half)]))
+    window = np.flatnonzero((trunk.z > low_z) & (trunk.z < top - 0.07 * height) & np.isfinite(trunk.half))
+    if not len(window):
+        return int(np.searchsorted(trunk.z, low_z))
+    return int(window[np.argmin(trunk.half[window])])
+
+
 def armpit_level(trunk: Trunk, low_z: float, height: float) -> float | None:
-    """The lowest level above ``low_z`` from which the arms belong to the trunk's section; None when there is no jump."""
+    """The level above ``low_z`` from which the arms belong to the trunk's section; None when there is no jump.
+
+    Looked for from the neck downwards: hands and elbows that touch the body lower down make jumps of their own.
+    """
     step = max(1, round(0.02 * height / float(trunk.z[1] - trunk.z[0])))
-    for k in range(int(np.searchsorted(trunk.z, low_z)), len(trunk.z) - step):
-        here, above = trunk.half[k], trunk.half[k + step]
-        if np.isfinite(here) and np.isfinite(above) and above > _ARMPIT_JUMP * here and above > 0.1 * height:
-            return float(trunk.z[k])
-    return None
+    start = int(np.searchsorted(trunk.z, low_z))
+    # The neck is thinner than any waist; from a third of the way up, so that a thin waist is not taken for it.
+    neck = neck_level(trunk, low_z + 0.3 * (float(trunk.z[-1]) - low_z), height)
+    levels = np.arange(start, max(neck - step, start))
+    with np.errstate(invalid="ignore"):
+        jumps = levels[trunk.half[levels + step] > _ARMPIT_JUMP * trunk.half[levels]]
+    jumps = jumps[trunk.half[jumps + step] > 0.07 * height]
+    if not len(jumps):
+        return None
+    first = len(jumps) - 1
+    while first > 0 and jumps[first] - jumps[first - 1] <= 2:
+        first -= 1
+    return float(trunk.z[jumps[first]])

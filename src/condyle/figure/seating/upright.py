@@ -20,7 +20,7 @@ from condyle.figure.seating.limbs import Limb, Standing, take_apart
 from condyle.figure.seating.matching import match
 from condyle.figure.seating.norms import ARM, LEG, TypicalLimb
 from condyle.figure.seating.sections import Profile
-from condyle.figure.seating.trunk import Trunk, armpit_level, trunk_of
+from condyle.figure.seating.trunk import Trunk, armpit_level, neck_level, trunk_of
 from condyle.geometry.mesh import FloatArray
 
 SIGN = {"left": 1.0, "right": -1.0}
@@ -29,6 +29,11 @@ SIGN = {"left": 1.0, "right": -1.0}
 # from the armpit to the top of the shoulder, less 0.009 × height.
 _SHOULDER_OUT, _SHOULDER_OUT_H = 0.42, 0.065
 _SHOULDER_UP, _SHOULDER_UP_H = 0.77, -0.009
+# Where arms touch the body: armpits lie at 0.62 of the way from the crotch to the neck's narrowest level, never below 0.48.
+_ARMPIT_USUAL, _ARMPIT_LEAST = 0.62, 0.48
+# Then the shoulder is drawn to the axis of the straight part of the upper arm: by this share, at most so far.
+_AXIS_SHARE, _AXIS_MOST_H = 0.35, 0.03
+_AXIS_FROM_H, _AXIS_TO_H, _AXIS_LEAST_H = 0.012, 0.015, 0.035
 # Hip: above the crotch by 0.049 × height; half distance 0.19 × the pelvis' half width + 0.045 × height; behind the
 # thigh's middle line by 0.011 × height.
 _HIP_UP_H, _HIP_OUT, _HIP_OUT_H, _HIP_BACK_H = 0.049, 0.19, 0.045, 0.011
@@ -63,6 +68,7 @@ class Anatomy:
     lines: dict[str, Profile]
     middle_y: float
     missing: tuple[str, ...] = ()
+    touching: tuple[str, ...] = ()
     neck_up: FloatArray = field(default_factory=lambda: np.array([0.0, 0.0, 1.0]))
 
 
@@ -73,9 +79,9 @@ def find_upright(flesh: Flesh) -> tuple[Anatomy, Standing]:
     h = flesh.height
     spots: dict[str, Spot] = {}
     lines: dict[str, Profile] = {}
-    armpit = armpit_level(trunk, body.crotch_z + 0.12 * h, h)
+    armpit, clear = _armpit(body, trunk)
     for side, arm in body.arms.items():
-        shoulder = _shoulder(flesh, body, trunk, arm, armpit, side)
+        shoulder = _on_axis(arm, _shoulder(flesh, body, trunk, arm, armpit, side), h)
         spots |= _limb(arm, shoulder, ("wrist", "elbow", "shoulder"), side, h, ARM)
         spots[f"elbow_{side}"] = _behind(spots[f"elbow_{side}"], arm.profile, _ELBOW_BACK_H * h)
         spots[f"biceps_{side}"] = _swivel(arm, spots, ("shoulder", "elbow"), side, _BICEPS_SHARE)
@@ -93,7 +99,21 @@ def find_upright(flesh: Flesh) -> tuple[Anatomy, Standing]:
     missing = [f"arm_{s}" for s in SIGN if s not in body.arms] + [f"leg_{s}" for s in SIGN if s not in body.legs]
     if neck is None:
         missing.append("neck")
-    return Anatomy(spots, lines, body.middle_y, tuple(missing), up), body
+    touching = () if clear else tuple(f"arm_{side}" for side in body.arms)
+    return Anatomy(spots, lines, body.middle_y, tuple(missing), touching, up), body
+
+
+def _armpit(body: Standing, trunk: Trunk) -> tuple[float | None, bool]:
+    """The armpits' level, and whether the arms are clear of the body up to it.
+
+    Arms that touch the flanks join the trunk's section far too low: then the level is taken by proportion.
+    """
+    low = body.crotch_z + 0.12 * body.height
+    found = armpit_level(trunk, low, body.height)
+    neck = float(trunk.z[neck_level(trunk, low + 0.3 * (float(trunk.z[-1]) - low), body.height)])
+    if found is not None and found - body.crotch_z < _ARMPIT_LEAST * (neck - body.crotch_z):
+        return body.crotch_z + _ARMPIT_USUAL * (neck - body.crotch_z), False
+    return found, True
 
 
 def _limb(
@@ -104,10 +124,27 @@ def _limb(
     marks = match(line, root_s, height, typical)
     own = [_SD_H[name] * height for name in names]
     return {
-        f"{names[0]}_{side}": Spot(line.at(marks.first), float(np.hypot(own[0], 0.7 * marks.first_sd))),
-        f"{names[1]}_{side}": Spot(line.at(marks.second), float(np.hypot(own[1], 0.7 * marks.second_sd))),
+        f"{names[0]}_{side}": Spot(on(line, marks.first, root), float(np.hypot(own[0], 0.7 * marks.first_sd))),
+        f"{names[1]}_{side}": Spot(on(line, marks.second, root), float(np.hypot(own[1], 0.7 * marks.second_sd))),
         f"{names[2]}_{side}": Spot(root, own[2]),
     }
+
+
+def _on_axis(arm: Limb, shoulder: FloatArray, height: float) -> FloatArray:
+    """The shoulder's centre drawn towards the upper arm's own axis, where enough of the arm is free to show it."""
+    line = arm.profile
+    marks = match(line, along(line, shoulder), height, ARM)
+    low = marks.second + _AXIS_FROM_H * height
+    high = min(float(line.s[-1]), along(line, shoulder)) - _AXIS_TO_H * height
+    if high - low < _AXIS_LEAST_H * height:
+        return shoulder
+    way = line.direction(low, high)
+    inside = (line.s >= low) & (line.s <= high)
+    gap = shoulder - line.points[inside].mean(axis=0)
+    gap = gap - way * float(gap @ way)
+    gap[0] = 0.0  # the arm's own line already gave the depth
+    far = float(np.linalg.norm(gap))
+    return shoulder - gap * min(_AXIS_SHARE, _AXIS_MOST_H * height / max(far, 1e-9))
 
 
 def _behind(spot: Spot, line: Profile, by_mm: float) -> Spot:
@@ -123,17 +160,24 @@ def _swivel(limb: Limb, spots: Mapping[str, Spot], ends: tuple[str, str], side: 
     line = limb.profile
     root, far = spots[f"{ends[0]}_{side}"], spots[f"{ends[1]}_{side}"]
     start, end = along(line, root.point), along(line, far.point)
-    return Spot(line.at(start + share * (end - start)), float(np.hypot(0.5 * root.sd_mm, 0.5 * far.sd_mm)))
+    return Spot(on(line, start + share * (end - start), root.point), float(np.hypot(0.5 * root.sd_mm, 0.5 * far.sd_mm)))
 
 
 def along(line: Profile, point: FloatArray) -> float:
-    """The length along a line that is nearest to a point, the line's root end drawn out straight."""
+    """The length along a line that is nearest to a point; past the line's end, on straight to the point."""
     i = int(np.argmin(np.linalg.norm(line.points - point, axis=1)))
     if i < len(line.s) - 2:
         return float(line.s[i])
+    return float(line.s[-1]) + float(np.linalg.norm(point - line.points[-1]))
+
+
+def on(line: Profile, s_mm: float, root: FloatArray) -> FloatArray:
+    """The point at a length along a line, and on from its end straight to the limb's root."""
     end = float(line.s[-1])
-    direction = line.direction(end - 0.2 * end, end)
-    return end + max(0.0, float((point - line.points[-1]) @ direction))
+    if s_mm <= end:
+        return line.at(s_mm)
+    gap = root - line.points[-1]
+    return np.asarray(line.points[-1] + gap * (s_mm - end) / max(float(np.linalg.norm(gap)), 1e-9))
 
 
 def _shoulder(
@@ -144,22 +188,33 @@ def _shoulder(
     end = float(line.s[-1])
     if armpit is None:
         return line.points[-1] + 0.02 * h * line.direction(end - 0.12 * h, end - 0.03 * h)
-    width = trunk.at(trunk.half, armpit - 0.02 * h)
+    width = _flank(trunk, body.crotch_z, armpit - 0.02 * h, h)
     out = float(np.clip(_SHOULDER_OUT * width + _SHOULDER_OUT_H * h, 0.8 * width, 1.4 * width))
-    top = _skin_top(flesh, body.middle_y + sign * 1.2 * width, armpit, armpit + 0.2 * h)
-    level = armpit + (0.06 * h if top is None else _SHOULDER_UP * (top - armpit) + _SHOULDER_UP_H * h)
+    top = _skin_top(flesh, body.middle_y + sign * 1.2 * width, armpit)
+    usual = top is not None and 0.03 * h < top - armpit < 0.16 * h
+    level = armpit + (_SHOULDER_UP * (top - armpit) + _SHOULDER_UP_H * h if usual else 0.06 * h)
     return np.array([line.points[-1, 0] + 0.002 * h, body.middle_y + sign * out, level])
 
 
-def _skin_top(flesh: Flesh, y: float, low: float, high: float) -> float | None:
-    """The highest inside level at a y between two levels."""
+def _flank(trunk: Trunk, low: float, level: float, height: float) -> float:
+    """The trunk's half width at a level; arms that touch it are left out by the narrower sections below."""
+    inside = (trunk.z > low + 0.05 * height) & (trunk.z < level) & np.isfinite(trunk.half)
+    here = trunk.at(trunk.half, level)
+    return min(here, 1.35 * float(trunk.half[inside].min())) if inside.any() else here
+
+
+def _skin_top(flesh: Flesh, y: float, low: float) -> float | None:
+    """The top of the flesh that stands on a level, in the plane of a y: the head, above a gap, does not count."""
     grid = flesh.grid
     j = round(float(grid.to_grid(np.array([0.0, y, 0.0]))[1]))
     if not 0 <= j < grid.inside.shape[1]:
         return None
-    levels = grid.origin[2] + grid.pitch_mm * np.flatnonzero(grid.inside[:, j, :].any(axis=0))
-    levels = levels[(levels > low) & (levels < high)]
-    return float(levels.max() + 0.5 * grid.pitch_mm) if len(levels) else None
+    filled = np.flatnonzero(grid.inside[:, j, :].any(axis=0))
+    filled = filled[grid.origin[2] + grid.pitch_mm * filled > low]
+    if not len(filled):
+        return None
+    run = filled[: int(np.argmax(np.diff(filled) > 1)) + 1] if (np.diff(filled) > 1).any() else filled
+    return float(grid.origin[2] + grid.pitch_mm * (run[-1] + 0.5))
 
 
 def _hip(body: Standing, trunk: Trunk, leg: Limb, side: str) -> FloatArray:
