@@ -11,9 +11,12 @@ import sys
 from pathlib import Path
 
 import jsonschema
+import numpy as np
 import pytest
 
 from condyle.finding import Finding
+from condyle.geometry.formats import stl_bytes
+from condyle.geometry.primitives import box
 from condyle.project import pipeline
 from condyle.project.proof_json import schema
 from tests.cli.figures import bar_figure, call, tree
@@ -71,6 +74,31 @@ def test_a_second_run_is_the_same_to_the_byte_with_and_without_the_cache(
     assert tree(tmp_path / "again") == tree(made / "kit")
     pipeline.make_kit(path, tmp_path / "fresh", pipeline.Watch(), keep=False)
     assert tree(tmp_path / "fresh") == tree(made / "kit")
+
+
+def test_a_sculpt_in_pieces_is_joined(tmp_path: Path, capsys: pytest.CaptureFixture[str]) -> None:
+    path = bar_figure(tmp_path)
+    (tmp_path / "foot.stl").write_bytes(stl_bytes(box((-14, -14, 0), (14, 14, 6)).mesh))
+    lines = [line for line in path.read_text().splitlines() if not line.startswith("hash")]
+    path.write_text("\n".join(lines).replace('sculpt = "bar.stl"', 'pieces = ["bar.stl", "foot.stl"]'))
+    told = call(capsys, "prove", path, "--json")
+    assert told.code in (0, 1), told.err
+    document = json.loads(told.out)
+    assert [p["name"] for p in document["parts"]] == ["lower", "upper"]
+    np.testing.assert_allclose(document["parts"][0]["bounds"][0], [-14.0, -14.0, 0.0], atol=0.05)
+
+
+def test_a_joint_with_nothing_but_a_centre_gets_its_directions_from_the_sculpt(
+    tmp_path: Path, capsys: pytest.CaptureFixture[str]
+) -> None:
+    path = bar_figure(tmp_path)
+    text = path.read_text()
+    path.write_text(text[: text.index("along =")].replace("35.0]", "40.0]"))
+    told = call(capsys, "prove", path, "--json")
+    assert told.code in (0, 1), told.err
+    (joint,) = json.loads(told.out)["joints"]
+    assert joint["centre"] == [0.0, 0.0, 40.0]
+    np.testing.assert_allclose(np.abs(joint["axes"][2]), [0.0, 0.0, 1.0], atol=0.05)
 
 
 def test_prove_prints_the_document_alone_and_writes_no_kit(made: Path, capsys: pytest.CaptureFixture[str]) -> None:

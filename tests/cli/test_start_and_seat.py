@@ -16,7 +16,7 @@ from condyle.geometry.formats import stl_bytes
 from condyle.project.cache import content_hash
 from tests.cli.figures import call, tree
 
-JOINTS = ("neck", "shoulder_left", "elbow_right", "hip_left", "knee_right", "ankle_left")
+JOINTS = ("neck", "shoulder_left", "elbow_right", "hip_left", "knee_right")
 
 
 @pytest.fixture(scope="module")
