@@ -94,7 +94,7 @@ def _standing(cells: BoolArray, axis: int, sign: int) -> float:
         body = np.swapaxes(body, 0, 1)  # now axis 1 is across
     nx, ny, nz = body.shape
     middle = round((ny - 1) / 2)
-    slab = body[:, max(middle - 1, 0) : middle + 2, :].any(axis=(0, 1))
+    slab = np.asarray(body[:, max(middle - 1, 0) : middle + 2, :].any(axis=(0, 1)))
     legs = slice(round(0.03 * nz), max(round(0.25 * nz), 1))
     beside = body[:, :, legs].any(axis=(0, 1))
     air = float(np.mean(~slab[legs] & beside)) if beside.size else 0.0

@@ -36,7 +36,7 @@ class Voxels:
         """Points (…, 3) in mm as fractional cell indices."""
         return (np.asarray(points, dtype=np.float64) - self.origin) / self.pitch_mm
 
-    def to_mm(self, cells: FloatArray) -> FloatArray:
+    def to_mm(self, cells: FloatArray | NDArray[np.int64]) -> FloatArray:
         """Cell indices (…, 3), fractional ones too, as points in mm."""
         return self.origin + np.asarray(cells, dtype=np.float64) * self.pitch_mm
 

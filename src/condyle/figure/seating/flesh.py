@@ -5,10 +5,10 @@ from __future__ import annotations
 from dataclasses import dataclass
 
 import numpy as np
-from numba import njit
 from numpy.typing import NDArray
 from scipy import ndimage
 
+from condyle.geometry.cellwalk import peak_cells, walk_cells
 from condyle.geometry.mesh import FloatArray, Mesh
 from condyle.geometry.voxels import Voxels, voxelise
 
@@ -49,7 +49,10 @@ class Flesh:
         price = np.ones(len(self.cells))
         if deep:
             price = 1.0 / (0.3 * self.grid.pitch_mm + self.depth) ** 2
-        return _walk(self.cells, self.number, price, np.asarray(sources, dtype=np.int64), self.grid.pitch_mm)
+        length, before = walk_cells(
+            self.cells, self.number, price, np.asarray(sources, dtype=np.int64), self.grid.pitch_mm
+        )
+        return length, before
 
     def way(self, start: int, before: NDArray[np.int32]) -> FloatArray:
         """The points (k, 3) from cell ``start`` back to the source of a walk."""
@@ -87,7 +90,7 @@ def tips(flesh: Flesh, distance: FloatArray, least_mm: float) -> list[Tip]:
     """
     order = np.argsort(-distance, kind="stable")
     order = order[np.isfinite(distance[order])]
-    cells, falls = _peaks(flesh.cells, flesh.number, distance, order.astype(np.int64))
+    cells, falls = peak_cells(flesh.cells, flesh.number, distance, order.astype(np.int64))
     found = [Tip(int(c), float(distance[c]), float(f)) for c, f in zip(cells, falls, strict=True) if f >= least_mm]
     return sorted(found, key=lambda t: (-t.prominence, t.cell))
 
@@ -112,137 +115,3 @@ def resampled(points: FloatArray, step_mm: float) -> FloatArray:
     n = max(2, round(float(s[-1]) / step_mm) + 1)
     at = np.linspace(0.0, float(s[-1]), n)
     return np.stack([np.interp(at, s, points[:, i]) for i in range(3)], axis=1)
-
-
-@njit(cache=True)
-def _walk(
-    cells: NDArray[np.int64],
-    number: NDArray[np.int32],
-    price: NDArray[np.float64],
-    sources: NDArray[np.int64],
-    pitch: float,
-) -> tuple[NDArray[np.float64], NDArray[np.int32]]:
-    """Dijkstra over the 26 neighbours with a binary heap; a step costs its length times the mean price of its ends."""
-    n = len(cells)
-    best = np.full(n, np.inf)
-    before = np.full(n, -1, dtype=np.int32)
-    done = np.zeros(n, dtype=np.bool_)
-    keys = np.empty(n * 8 + 64)
-    items = np.empty(n * 8 + 64, dtype=np.int32)
-    size = 0
-    for s in sources:
-        best[s] = 0.0
-        keys[size] = 0.0
-        items[size] = s
-        size += 1
-    nx, ny, nz = number.shape
-    while size > 0:
-        key, item = keys[0], items[0]
-        size -= 1
-        lk, li = keys[size], items[size]
-        pos = 0
-        while True:
-            child = 2 * pos + 1
-            if child >= size:
-                break
-            if child + 1 < size and keys[child + 1] < keys[child]:
-                child += 1
-            if keys[child] >= lk:
-                break
-            keys[pos] = keys[child]
-            items[pos] = items[child]
-            pos = child
-        keys[pos] = lk
-        items[pos] = li
-        if done[item]:
-            continue
-        done[item] = True
-        ci, cj, ck = cells[item, 0], cells[item, 1], cells[item, 2]
-        for di in range(-1, 2):
-            for dj in range(-1, 2):
-                for dk in range(-1, 2):
-                    i, j, k = ci + di, cj + dj, ck + dk
-                    if i < 0 or j < 0 or k < 0 or i >= nx or j >= ny or k >= nz:
-                        continue
-                    other = number[i, j, k]
-                    if other < 0 or done[other]:
-                        continue
-                    length = np.sqrt(float(di * di + dj * dj + dk * dk)) * pitch
-                    cost = key + length * 0.5 * (price[item] + price[other])
-                    if cost < best[other] - 1e-12:
-                        best[other] = cost
-                        before[other] = item
-                        if size >= len(keys):
-                            bigger = np.empty(2 * len(keys))
-                            bigger[:size] = keys[:size]
-                            keys = bigger
-                            more = np.empty(2 * len(items), dtype=np.int32)
-                            more[:size] = items[:size]
-                            items = more
-                        pos = size
-                        size += 1
-                        while pos > 0:
-                            up = (pos - 1) // 2
-                            if keys[up] <= cost:
-                                break
-                            keys[pos] = keys[up]
-                            items[pos] = items[up]
-                            pos = up
-                        keys[pos] = cost
-                        items[pos] = other
-    return best, before
-
-
-@njit(cache=True)
-def _peaks(
-    cells: NDArray[np.int64], number: NDArray[np.int32], value: NDArray[np.float64], order: NDArray[np.int64]
-) -> tuple[NDArray[np.int64], NDArray[np.float64]]:
-    """Cells that peak, and their prominences: a union-find over falling values."""
-    n = len(cells)
-    root = np.full(n, -1, dtype=np.int64)
-    fall = np.zeros(n)
-    peak = np.zeros(n, dtype=np.bool_)
-    nx, ny, nz = number.shape
-    for index in order:
-        mine = -1
-        ci, cj, ck = cells[index, 0], cells[index, 1], cells[index, 2]
-        for di in range(-1, 2):
-            for dj in range(-1, 2):
-                for dk in range(-1, 2):
-                    i, j, k = ci + di, cj + dj, ck + dk
-                    if i < 0 or j < 0 or k < 0 or i >= nx or j >= ny or k >= nz:
-                        continue
-                    other = number[i, j, k]
-                    if other < 0 or root[other] < 0:
-                        continue
-                    r = np.int64(other)
-                    while root[r] != r:
-                        root[r] = root[root[r]]
-                        r = root[r]
-                    if mine < 0:
-                        mine = r
-                    elif r != mine:
-                        # Two peaks meet here: the lower one ends, its prominence is known.
-                        low, high = (mine, r) if value[mine] < value[r] else (r, mine)
-                        root[low] = high
-                        fall[low] = value[low] - value[index]
-                        mine = high
-        if mine < 0:
-            root[index] = index
-            peak[index] = True
-            fall[index] = value[index]
-        else:
-            root[index] = mine
-    count = 0
-    for i in range(n):
-        if peak[i]:
-            count += 1
-    out = np.empty(count, dtype=np.int64)
-    height = np.empty(count)
-    at = 0
-    for i in range(n):
-        if peak[i]:
-            out[at] = i
-            height[at] = fall[i]
-            at += 1
-    return out, height

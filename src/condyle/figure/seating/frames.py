@@ -132,7 +132,7 @@ def cut_axis(grid: Voxels, centre: FloatArray, hint: FloatArray, reach_mm: float
 
 def mirrored(vector: FloatArray) -> FloatArray:
     """A direction seen in the figure's mirror plane."""
-    return np.asarray(vector) * np.array([1.0, -1.0, 1.0])
+    return np.asarray(vector * np.array([1.0, -1.0, 1.0]))
 
 
 def together(own: FloatArray, other: FloatArray, weight: float) -> FloatArray:

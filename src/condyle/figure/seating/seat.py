@@ -151,7 +151,7 @@ def _inside(point: FloatArray, flesh: Flesh) -> FloatArray:
         return point
     deep = np.flatnonzero(flesh.depth >= min(0.01 * flesh.height, 0.5 * float(flesh.depth.max())))
     gap = flesh.points[deep] - point
-    return flesh.points[deep[int(np.argmin(np.einsum("ij,ij->i", gap, gap)))]]
+    return np.asarray(flesh.points[deep[int(np.argmin(np.einsum("ij,ij->i", gap, gap)))]])
 
 
 def _missing_findings(anatomy: Anatomy) -> list[Finding]:

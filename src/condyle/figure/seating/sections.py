@@ -5,12 +5,11 @@ from __future__ import annotations
 from dataclasses import dataclass
 
 import numpy as np
-from numba import njit
-from numpy.typing import NDArray
 from scipy import ndimage
 
 from condyle.figure.seating.flesh import resampled, smooth
-from condyle.geometry.mesh import BoolArray, FloatArray
+from condyle.geometry.cellwalk import flood_plane
+from condyle.geometry.mesh import FloatArray
 from condyle.geometry.voxels import Voxels
 
 
@@ -80,7 +79,7 @@ def section(grid: Voxels, point: FloatArray, direction: FloatArray, reach_mm: fl
     u, v = sideways(direction)
     start = grid.to_grid(point)
     count = int(np.ceil(reach_mm / grid.pitch_mm))
-    n, su, sv, suu, svv, suv = _flood(grid.inside, start, u, v, count)
+    n, su, sv, suu, svv, suv = flood_plane(grid.inside, start, u, v, count)
     if n == 0:
         return 0.0, np.asarray(point, dtype=np.float64), 0.0, 0.0
     mu, mv = su / n, sv / n
@@ -117,59 +116,3 @@ def _sections(grid: Voxels, points: FloatArray, reach_mm: float) -> Profile:
         np.array([r[2] for r in rows]),
         np.array([r[3] for r in rows]),
     )
-
-
-@njit(cache=True)
-def _flood(
-    inside: BoolArray, start: NDArray[np.float64], u: NDArray[np.float64], v: NDArray[np.float64], count: int
-) -> tuple[int, float, float, float, float, float]:
-    """Flood a plane's samples (one a cell) from the one nearest to the start that is inside; counts and moments."""
-    size = 2 * count + 1
-    state = np.zeros((size, size), dtype=np.uint8)  # 0 unseen, 1 inside unvisited, 2 outside, 3 visited
-    nx, ny, nz = inside.shape
-    found_i, found_j, found = -1, -1, 1 << 30
-    for i in range(max(0, count - 6), min(size, count + 7)):
-        for j in range(max(0, count - 6), min(size, count + 7)):
-            a, b = i - count, j - count
-            x = int(np.floor(start[0] + a * u[0] + b * v[0] + 0.5))
-            y = int(np.floor(start[1] + a * u[1] + b * v[1] + 0.5))
-            z = int(np.floor(start[2] + a * u[2] + b * v[2] + 0.5))
-            ok = 0 <= x < nx and 0 <= y < ny and 0 <= z < nz and inside[x, y, z]
-            if ok and a * a + b * b < found:
-                found = a * a + b * b
-                found_i, found_j = i, j
-    n = 0
-    su, sv, suu, svv, suv = 0.0, 0.0, 0.0, 0.0, 0.0
-    if found_i < 0:
-        return n, su, sv, suu, svv, suv
-    stack_i = np.empty(size * size, dtype=np.int32)
-    stack_j = np.empty(size * size, dtype=np.int32)
-    stack_i[0], stack_j[0] = found_i, found_j
-    state[found_i, found_j] = 3
-    top = 1
-    while top > 0:
-        top -= 1
-        i, j = stack_i[top], stack_j[top]
-        a, b = float(i - count), float(j - count)
-        n += 1
-        su += a
-        sv += b
-        suu += a * a
-        svv += b * b
-        suv += a * b
-        for d in range(4):
-            p = i + (1 if d == 0 else -1 if d == 1 else 0)
-            q = j + (1 if d == 2 else -1 if d == 3 else 0)
-            if p < 0 or q < 0 or p >= size or q >= size or state[p, q] != 0:
-                continue
-            e, f = p - count, q - count
-            x = int(np.floor(start[0] + e * u[0] + f * v[0] + 0.5))
-            y = int(np.floor(start[1] + e * u[1] + f * v[1] + 0.5))
-            z = int(np.floor(start[2] + e * u[2] + f * v[2] + 0.5))
-            if 0 <= x < nx and 0 <= y < ny and 0 <= z < nz and inside[x, y, z]:
-                state[p, q] = 3
-                stack_i[top], stack_j[top] = p, q
-                top += 1
-            else:
-                state[p, q] = 2
-    return n, su, sv, suu, svv, suv

@@ -144,7 +144,7 @@ def _on_axis(arm: Limb, shoulder: FloatArray, height: float) -> FloatArray:
     gap = gap - way * float(gap @ way)
     gap[0] = 0.0  # the arm's own line already gave the depth
     far = float(np.linalg.norm(gap))
-    return shoulder - gap * min(_AXIS_SHARE, _AXIS_MOST_H * height / max(far, 1e-9))
+    return np.asarray(shoulder - gap * min(_AXIS_SHARE, _AXIS_MOST_H * height / max(far, 1e-9)))
 
 
 def _behind(spot: Spot, line: Profile, by_mm: float) -> Spot:
@@ -187,12 +187,13 @@ def _shoulder(
     line = arm.profile
     end = float(line.s[-1])
     if armpit is None:
-        return line.points[-1] + 0.02 * h * line.direction(end - 0.12 * h, end - 0.03 * h)
+        return np.asarray(line.points[-1] + 0.02 * h * line.direction(end - 0.12 * h, end - 0.03 * h))
     width = _flank(trunk, body.crotch_z, armpit - 0.02 * h, h)
     out = float(np.clip(_SHOULDER_OUT * width + _SHOULDER_OUT_H * h, 0.8 * width, 1.4 * width))
     top = _skin_top(flesh, body.middle_y + sign * 1.2 * width, armpit)
-    usual = top is not None and 0.03 * h < top - armpit < 0.16 * h
-    level = armpit + (_SHOULDER_UP * (top - armpit) + _SHOULDER_UP_H * h if usual else 0.06 * h)
+    level = armpit + 0.06 * h
+    if top is not None and 0.03 * h < top - armpit < 0.16 * h:
+        level = armpit + _SHOULDER_UP * (top - armpit) + _SHOULDER_UP_H * h
     return np.array([line.points[-1, 0] + 0.002 * h, body.middle_y + sign * out, level])
 
 
