@@ -14,11 +14,11 @@ $(STAMP): pyproject.toml tests/requirements-data.txt
 	touch $(STAMP)
 
 demo: $(STAMP)
-	$(BIN)/condyle demo --out build-demo
+	$(BIN)/condyle demo --out build-demo || [ $$? -eq 1 ]  # 1 is a finding about the figure, not a failure
 
 test: $(STAMP)
-	$(BIN)/ruff check src tests benchmarks
-	$(BIN)/ruff format --check src tests benchmarks
+	$(BIN)/ruff check src tests benchmarks docs
+	$(BIN)/ruff format --check src tests benchmarks docs
 	$(BIN)/mypy
 	$(BIN)/lint-imports --no-cache
 	$(BIN)/python -m pytest -n 2

@@ -36,6 +36,13 @@ def test_an_empty_folder_may_take_a_kit(tmp_path: Path) -> None:
     assert tree(tmp_path / "kit") == FIRST
 
 
+def test_the_folder_one_stands_in_may_take_a_kit(tmp_path: Path, monkeypatch: pytest.MonkeyPatch) -> None:
+    (tmp_path / "kit").mkdir()
+    monkeypatch.chdir(tmp_path / "kit")
+    write_kit(Path("."), FIRST)
+    assert tree(tmp_path / "kit") == FIRST
+
+
 @pytest.mark.parametrize("stranger", ["notes.txt", "parts/notes.txt", "parts/sub/x.stl", ".git/config", "figure.toml"])
 def test_a_folder_with_other_things_is_left_alone(tmp_path: Path, stranger: str) -> None:
     kit = tmp_path / "kit"

@@ -69,10 +69,11 @@ def new_figure_text(new: NewFigure) -> str:
     lines.append(f"hash = {_quoted(new.hash)}  # of the sculpt; when you change it, run: condyle seat")
     lines.append(f"height_mm = {new.height_mm!r}")
     found = {"up": "the axis of the input that points up", "facing": "the axis of the input that the figure faces"}
-    for key, value in (("up", new.up), ("facing", new.facing), ("unit", new.unit)):
+    given = (("up", new.up, "z"), ("facing", new.facing, "x"), ("unit", new.unit, "millimeter"))
+    for key, value, usual in given:
         meaning = found.get(key, "of the input; the figure is scaled to height_mm whatever it is")
         told = "as you said" if key in new.told else "found; change it if it is wrong"
-        lines.append(f"{key} = {_quoted(value)}  # {meaning}: {told}" if value else f'# {key} = ""  # {meaning}')
+        lines.append(f"{key} = {_quoted(value)}  # {meaning}: {told}" if value else f'# {key} = "{usual}"  # {meaning}')
     lines += ["", "[skeleton]"]
     if new.skeleton_path is not None:
         lines.append(f"path = {_quoted(new.skeleton_path)}")

@@ -59,6 +59,7 @@ def write_kit(target: Path, files: Mapping[str, bytes]) -> None:
 
     UsageError as ``check_kit_place``; InputError ``out.unwritable`` when the place cannot be written to.
     """
+    target = Path(os.path.abspath(target))  # "." and ".." have no name to put a hidden folder beside
     check_kit_place(target)
     for name in files:
         _check_name(name)
@@ -81,7 +82,7 @@ def _check_name(name: str) -> None:
 @contextmanager
 def _new_folder(target: Path) -> Iterator[Path]:
     """A hidden folder beside ``target`` that takes its place when the block ends well, and vanishes when not."""
-    parent = target.absolute().parent
+    parent = target.parent
     parent.mkdir(parents=True, exist_ok=True)
     _clear_leftovers(target)
     fresh = Path(tempfile.mkdtemp(prefix=f".{target.name}.new-{os.getpid()}-", dir=parent))
@@ -98,7 +99,7 @@ def _exchange(fresh: Path, target: Path) -> None:
     if not target.exists():
         fresh.rename(target)
         return
-    old = Path(tempfile.mkdtemp(prefix=f".{target.name}.old-{os.getpid()}-", dir=target.absolute().parent))
+    old = Path(tempfile.mkdtemp(prefix=f".{target.name}.old-{os.getpid()}-", dir=target.parent))
     try:
         target.rename(old / "kit")
         fresh.rename(target)
@@ -113,7 +114,7 @@ def _exchange(fresh: Path, target: Path) -> None:
 
 def _clear_leftovers(target: Path) -> None:
     """Put right what a run that was killed has left: its unfinished folder goes, a kit that it had set aside returns."""
-    parent = target.absolute().parent
+    parent = target.parent
     for entry in sorted(parent.glob(f".{_globbed(target.name)}.*")):
         match = re.fullmatch(re.escape(f".{target.name}.") + r"(new|old)-(\d+)-\w+", entry.name)
         if match is None or _is_running(int(match[2])):
