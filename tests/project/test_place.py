@@ -39,7 +39,7 @@ def test_an_empty_folder_may_take_a_kit(tmp_path: Path) -> None:
 def test_the_folder_one_stands_in_may_take_a_kit(tmp_path: Path, monkeypatch: pytest.MonkeyPatch) -> None:
     (tmp_path / "kit").mkdir()
     monkeypatch.chdir(tmp_path / "kit")
-    write_kit(Path("."), FIRST)
+    write_kit(Path(), FIRST)
     assert tree(tmp_path / "kit") == FIRST
 
 

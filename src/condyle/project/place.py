@@ -59,8 +59,8 @@ def write_kit(target: Path, files: Mapping[str, bytes]) -> None:
 
     UsageError as ``check_kit_place``; InputError ``out.unwritable`` when the place cannot be written to.
     """
-    target = Path(os.path.abspath(target))  # "." and ".." have no name to put a hidden folder beside
     check_kit_place(target)
+    target = target.resolve()  # "." and ".." have no name to put a hidden folder beside
     for name in files:
         _check_name(name)
     try:
