@@ -67,7 +67,7 @@ def hinge_kit(*, clearance: float = 0.1, stop_z: float = -5.0, pinned: bool = Tr
     """A flat arm of half height 1 mm hanging from an eye about x between two ears; a block stops it ahead (+y).
 
     The arm hangs down -z; its axis of flexion is +x, a positive turn brings it to +y, where the block's face y = 6 reaches
-    from z = stop_z downwards: the arm's front face meets the block's upper edge.
+    10 mm down from z = stop_z: the arm's front face meets the block's lower edge.
     """
     eye = cylinder(2.5, -1.5, 1.5).transformed(LYING)
     arm = union([eye, box((-1.5, -1.0, -20.0), (1.5, 1.0, 0.0))])

@@ -183,11 +183,18 @@ def _skin_and_free(meeting: Meeting, skin: Bvh, kerf_mm: float) -> tuple[float |
 def _with_skin(body: PartBody, surface: Surface, other: PartBody, skin: Bvh, within_mm: float) -> Surface:
     """The surface with those pieces marked that lie on the sculpt's skin, looked for near the other part alone."""
     points = body.middles
-    low, high = other.pieces.bounds + np.array([[-within_mm], [within_mm]])
-    index = np.flatnonzero(np.all((points >= low) & (points <= high), axis=1))
-    index = index[np.isfinite(other.bvh.closest(points[index], within_mm)[0])]
-    on = np.ones(len(index), dtype=bool)
+    radius = np.linalg.norm(body.pieces.corners - points[:, None], axis=2).max(axis=1)
+    low, high = other.pieces.bounds
+    reach = (radius + within_mm)[:, None]
+    index = np.flatnonzero(np.all((points >= low - reach) & (points <= high + reach), axis=1))
+    if len(index):
+        # Small pieces first with a short look, so that a few long ones do not make the look long for all.
+        short = radius[index] <= within_mm
+        for some, look in ((index[short], 2.0 * within_mm), (index[~short], float(reach.max()))):
+            far = other.bvh.closest(points[some], look)[0] > reach[some, 0]
+            index = np.setdiff1d(index, some[far], assume_unique=True)
     corners = body.pieces.corners[index]
+    on = np.ones(len(index), dtype=bool)
     for probe in (points[index], corners[:, 0], corners[:, 1], corners[:, 2]):
         todo = np.flatnonzero(on)
         on[todo] = np.isfinite(skin.closest(probe[todo], _ON_SKIN_MM)[0])
