@@ -12,7 +12,7 @@ from collections.abc import Callable, Mapping
 
 import numpy as np
 
-from condyle.figure.seating.flesh import Flesh, Tip, tips
+from condyle.figure.seating.flesh import Flesh, Tip, resampled, smooth, tips
 from condyle.figure.seating.frames import Lie, direction
 from condyle.figure.seating.sections import Profile, profile
 from condyle.figure.seating.upright import SIGN, Anatomy, Spot
@@ -22,10 +22,11 @@ from condyle.geometry.mesh import FloatArray
 _DOWN = np.array([0.0, 0.0, -1.0])
 _PAWS = 0.15  # paws' tips are lower than this share of the height
 _REACH, _SMOOTH = 0.35, 0.02
-# Up from the belly by a share of the trunk's depth, out by a share of its half width, ahead of the leg by a share of height.
-_ROOTS = {"fore": (0.45, 0.62, 0.0), "hind": (0.62, 0.50, 0.0)}
-# The bends' shares of the way from the paw to the root, and how loosely they are held.
-_BENDS = {"fore": (0.24, 0.60), "hind": (0.33, 0.66)}
+# Shoulder and hip: up from the belly by a share of the trunk's depth, out by a share of its half width, inward from the
+# chest's front or the rump by a share of the height.
+_ROOTS = {"fore": (0.42, 0.62, 0.105), "hind": (0.48, 0.50, 0.10)}
+# The bends' shares of the way from the tip to the root, and how loosely they are held.
+_BENDS = {"fore": (0.15, 0.61), "hind": (0.31, 0.66), "head": (0.41, 0.78)}
 _BEND_SD = 0.07
 _NAMES = {"fore": ("wrist", "elbow", "shoulder"), "hind": ("hock", "knee", "hip")}
 _SD_H = 0.025
@@ -42,19 +43,20 @@ def find_fourfoot(flesh: Flesh) -> Anatomy:
     spots: dict[str, Spot] = {}
     lines: dict[str, Profile] = {}
     missing = []
+    roots = _trunk_roots(flesh, flesh.points[core], middle)
     for end in ("fore", "hind"):
         for side in SIGN:
-            tip = paws.get(f"{end}_{side}")
-            line = _free(flesh, tip, before) if tip is not None else None
+            line = _free_leg(flesh, paws.get(f"{end}_{side}"), before, middle)
             if line is None:
                 missing.append(f"{end}leg_{side}")
                 continue
-            root = _root_of(flesh, line, end, side, middle)
+            root = roots[end] if side == "left" else roots[end] * [1.0, -1.0, 1.0] + [0.0, 2.0 * middle, 0.0]
             lines[f"{end}_{side}"] = line
             spots |= _bends(line, root, end, side, h)
-    if nose is not None and (head := _head(flesh, nose, before, middle)) is not None:
-        spots |= head
-    if tail is not None and (line := _free(flesh, tail, before)) is not None:
+    if nose is not None:
+        chest = roots["fore"] * [1.0, 0.0, 1.0] + [0.0, middle, 0.0]
+        spots |= _head(flesh, nose, before, chest, middle)
+    if tail is not None and (line := _free_tail(flesh, tail, before)) is not None:
         base = line.points[-1]
         spots["tail"] = Spot(np.array([base[0], middle, base[2]]), _SD_H * h)
         lines["tail"] = line
@@ -100,23 +102,40 @@ def _sort(
     return paws, nose, tail
 
 
-def _free(flesh: Flesh, tip: Tip | None, before: np.ndarray) -> Profile | None:
-    """A limb's line from its tip to where its sections have met the trunk; None for a stub."""
+def _free_leg(flesh: Flesh, tip: Tip | None, before: np.ndarray, middle: float) -> Profile | None:
+    """A leg's line from its paw up to where its sections grow into the trunk, or the trunk closes between the legs."""
     if tip is None:
         return None
-    h = flesh.height
+    h, grid = flesh.height, flesh.grid
     way = flesh.way(tip.cell, before)
-    rough = profile(flesh.grid, way, reach_mm=_REACH * h, smooth_mm=_SMOOTH * h, rounds=0)
-    r = rough.radius
-    start = int(np.searchsorted(rough.s, 0.12 * h))
-    end = len(r)
-    for i in range(start, len(r)):
-        if r[i] > 1.9 * float(np.median(r[max(start // 2, i - 40) : i])):
-            end = i
-            break
+    image = way * np.array([1.0, 0.0, 1.0]) + np.array([0.0, middle, 0.0])
+    cells = np.round(grid.to_grid(image)).astype(np.int64)
+    whole = np.flatnonzero(grid.inside[tuple(cells.T)] & (way[:, 2] - flesh.low > 0.15 * h))
+    end = int(whole[0]) if len(whole) else len(way)
     if end < 8:
         return None
-    return profile(flesh.grid, rough.points[:end], reach_mm=_REACH * h, smooth_mm=_SMOOTH * h, rounds=2)
+    rough = profile(grid, way[:end], reach_mm=_REACH * h, smooth_mm=_SMOOTH * h, rounds=0)
+    end = _grown(rough, 0.15 * h, 1.5)
+    if end < 8:
+        return None
+    return profile(grid, rough.points[:end], reach_mm=0.1 * h, smooth_mm=_SMOOTH * h, rounds=1)
+
+
+def _grown(line: Profile, from_mm: float, times: float) -> int:
+    """The first station past ``from_mm`` whose radius is so many times that of the stations before it."""
+    r = line.radius
+    start = int(np.searchsorted(line.s, from_mm))
+    usual = np.array([np.median(r[max(i - 24, min(i, start // 2)) : i + 1]) for i in range(len(r))])
+    grown = np.flatnonzero((r > times * usual) & (np.arange(len(r)) > start))
+    return int(grown[0]) if len(grown) else len(r)
+
+
+def _free_tail(flesh: Flesh, tip: Tip, before: np.ndarray) -> Profile | None:
+    """The tail's line up to where its sections grow into the rump; None for a stub."""
+    h = flesh.height
+    line = profile(flesh.grid, flesh.way(tip.cell, before), reach_mm=_REACH * h, smooth_mm=_SMOOTH * h, rounds=0)
+    end = _grown(line, 0.06 * h, 1.5)
+    return line.part(0, end) if end >= 8 else None
 
 
 def _column(flesh: Flesh, x: float, y: float) -> FloatArray:
@@ -126,46 +145,54 @@ def _column(flesh: Flesh, x: float, y: float) -> FloatArray:
     return np.asarray(flesh.points[near, 2])
 
 
-def _root_of(flesh: Flesh, line: Profile, end: str, side: str, middle: float) -> FloatArray:
-    up, out, ahead = _ROOTS[end]
-    h = flesh.height
-    x = float(line.points[-1, 0]) + ahead * h
-    levels = _column(flesh, x, middle)
-    if not len(levels):
-        return np.asarray(line.points[-1])
-    belly, back = float(levels.min()), float(np.percentile(levels, 98))
-    level = belly + up * (back - belly)
-    near = (np.abs(flesh.points[:, 0] - x) < 0.02 * h) & (np.abs(flesh.points[:, 2] - level) < 0.02 * h)
-    half = float(np.percentile(np.abs(flesh.points[near, 1] - middle), 98)) if near.any() else 0.1 * h
-    return np.array([x, middle + SIGN[side] * out * half, level])
+def _trunk_roots(flesh: Flesh, core: FloatArray, middle: float) -> dict[str, FloatArray]:
+    """Left shoulder and left hip by ``fore`` and ``hind``, and the trunk's half width there by proportion of the trunk."""
+    h, pitch = flesh.height, flesh.grid.pitch_mm
+    levels = _column(flesh, float(core[0]), middle)
+    belly, back = float(levels.min()), float(levels.max())
+    band = np.abs(flesh.points[:, 2] - 0.5 * (belly + back)) < 0.15 * (back - belly)
+    slot = np.round((flesh.points[band, 0] - flesh.points[:, 0].min()) / pitch).astype(np.int64)
+    half = np.zeros(int(slot.max()) + 1)
+    np.maximum.at(half, slot, np.abs(flesh.points[band, 1] - middle))
+    stout = np.flatnonzero(half > 0.4 * half.max())
+    ends = {"hind": int(stout[0]), "fore": int(stout[-1])}
+    out = {}
+    for end, slot_at in ends.items():
+        up, beside, inward = _ROOTS[end]
+        x = flesh.points[:, 0].min() + slot_at * pitch + (inward if end == "hind" else -inward) * h
+        near = half[max(0, slot_at - 12) : slot_at + 13].max()
+        out[end] = np.array([float(x), middle + beside * float(near), belly + up * (back - belly)])
+    return out
 
 
 def _bends(line: Profile, root: FloatArray, end: str, side: str, height: float) -> dict[str, Spot]:
-    """The two bends of a leg: three straight pieces from the paw to the root that follow the line best."""
-    tail = np.linspace(line.points[-1], root, max(3, round(float(np.linalg.norm(root - line.points[-1])) / 1.0)))[1:]
-    points = np.concatenate([line.points, tail])
-    s = np.concatenate([[0.0], np.cumsum(np.linalg.norm(np.diff(points, axis=0), axis=1))])
-    start = int(np.argmax(points[:, 2] > points[0, 2] + 0.03 * height))
-    points, s = points[start:], s[start:] - s[start]
-    share = s / max(float(s[-1]), 1e-9)
+    """The two bends of a leg and its root."""
+    points = np.concatenate([line.points, root[None]])
+    start = int(np.argmax(points[:, 2] > points[0, 2] + 0.04 * height))
+    names, sd = _NAMES[end], _SD_H * height
+    low, mid = _two_bends(points[start:], end, height)
+    return {
+        f"{names[0]}_{side}": Spot(low, sd),
+        f"{names[1]}_{side}": Spot(mid, sd),
+        f"{names[2]}_{side}": Spot(root, sd),
+    }
+
+
+def _two_bends(way: FloatArray, what: str, height: float) -> tuple[FloatArray, FloatArray]:
+    """Where a way bends twice, seen from the side: three straight pieces that follow it best."""
+    points = resampled(way, 0.01 * height)
+    share = np.linspace(0.0, 1.0, len(points))
     flat = points[:, [0, 2]]
-    first, second = _BENDS[end]
-    best, found = np.inf, (int(first * len(s)), int(second * len(s)))
-    step = max(1, len(s) // 70)
-    for i in range(3, len(s) - 6, step):
-        for j in range(i + 3, len(s) - 3, step):
-            off = sum(_off(flat[a : b + 1]) for a, b in ((0, i), (i, j), (j, len(s) - 1)))
-            cost = off / (0.01 * height) ** 2 / len(s) * 12.0
+    first, second = _BENDS[what]
+    best, found = np.inf, (int(first * len(points)), int(second * len(points)))
+    for i in range(2, len(points) - 4):
+        for j in range(i + 2, len(points) - 2):
+            off = sum(_off(flat[a : b + 1]) for a, b in ((0, i), (i, j), (j, len(points) - 1)))
+            cost = off / (0.01 * height) ** 2 / len(points) * 12.0
             cost += ((share[i] - first) / _BEND_SD) ** 2 + ((share[j] - second) / _BEND_SD) ** 2
             if cost < best:
                 best, found = cost, (i, j)
-    names = _NAMES[end]
-    sd = _SD_H * height
-    return {
-        f"{names[0]}_{side}": Spot(points[found[0]], sd),
-        f"{names[1]}_{side}": Spot(points[found[1]], sd),
-        f"{names[2]}_{side}": Spot(root, sd),
-    }
+    return points[found[0]], points[found[1]]
 
 
 def _off(points: FloatArray) -> float:
@@ -179,28 +206,15 @@ def _off(points: FloatArray) -> float:
     return float(off @ off)
 
 
-def _head(flesh: Flesh, nose: Tip, before: np.ndarray, middle: float) -> dict[str, Spot] | None:
-    """The neck's two ends: where its line grows into the head and into the trunk."""
+def _head(flesh: Flesh, nose: Tip, before: np.ndarray, chest: FloatArray, middle: float) -> dict[str, Spot]:
+    """Skull base and neck base: the bends of the way from the nose to the chest's middle."""
     h = flesh.height
     way = flesh.way(nose.cell, before)
-    line = profile(flesh.grid, way, reach_mm=_REACH * h, smooth_mm=_SMOOTH * h, rounds=0)
-    r = line.radius
-    window = np.flatnonzero((line.s > 0.18 * h) & (line.s < 0.75 * line.s[-1]))
-    if len(window) < 5:
-        return None
-    thin = int(window[np.argmin(r[window])])
-    head = thin
-    while head > 1 and r[head] < 1.12 * r[thin] and line.s[thin] - line.s[head] < 0.06 * h:
-        head -= 1
-    base = thin
-    while base < len(r) - 2 and r[base] < 1.35 * r[thin] and line.s[base] - line.s[thin] < 0.2 * h:
-        base += 1
-    flat = np.array([1.0, 0.0, 1.0])
-    lift = np.array([0.0, middle, 0.0])
-    return {
-        "head": Spot(line.points[head] * flat + lift, _SD_H * h),
-        "neck": Spot(line.points[base] * flat + lift, _SD_H * h),
-    }
+    into = np.flatnonzero(np.linalg.norm(way - chest, axis=1) < 0.25 * h)
+    way = smooth(resampled(way[: int(into[0]) + 1] if len(into) else way, flesh.grid.pitch_mm), 4.0)
+    head, neck = _two_bends(np.concatenate([way, chest[None]]), "head", h)
+    flat, lift = np.array([1.0, 0.0, 1.0]), np.array([0.0, middle, 0.0])
+    return {"head": Spot(head * flat + lift, _SD_H * h), "neck": Spot(neck * flat + lift, _SD_H * h)}
 
 
 def _waist(flesh: Flesh, spots: Mapping[str, Spot], middle: float) -> Spot:
