@@ -10,7 +10,7 @@ from __future__ import annotations
 import numpy as np
 from numba import njit
 
-from condyle.demo.clay import soft_min
+from condyle.demo.clay import noise, ramp, soft_min
 from condyle.demo.diver_gear import belt, boots, gloves
 from condyle.demo.diver_metal import CANVAS, corselet, helmet
 from condyle.demo.diver_suit import suit
@@ -20,6 +20,7 @@ from condyle.finding import Point
 from condyle.geometry.fields import largest_shell, surface_from_field
 from condyle.geometry.mesh import FloatArray, IntArray, Mesh
 
+_TALL_MM = 150.0
 _BOX = np.array([[-21.0, -75.0, -1.5], [22.0, 75.0, 151.5]])
 # Folds and rivets make the field steeper than a distance.
 _STEEPEST = 2.0
@@ -83,6 +84,9 @@ def _sculpted(points):
             if other < d:
                 of = its
             d = soft_min(d, other, 0.4)
-        distance[i] = d
+        if abs(d) < 2.0:  # marks of the tool, on cloth and metal alike; not on the ground that it stands on
+            marks = 0.020 * noise(x * 1.3, y * 1.3, z * 1.3 + 40.0) + 0.012 * noise(x * 3.1, y * 1.1 + 9.0, z * 2.3)
+            d -= marks * ramp(z, 0.2, 1.5)
+        distance[i] = max(d, max(-z, z - _TALL_MM))
         substance[i] = of
     return distance, substance

@@ -78,7 +78,7 @@ def boots(x, y, z):
         return z - 32.0, LEATHER
     # Sole: a slab with the outline of a foot, broad at the ball, cut in at the instep.
     half = 6.4 + 0.75 * bell(fx - 9.5, 6.0) - 0.7 * bell(fx - 0.5, 4.0)
-    end = 12.6 if fx > 4.0 else -5.0
+    end = 13.3 if fx > 4.0 else -5.0
     reach = max(fx - end, 0.0) if fx > 4.0 else max(end - fx, 0.0)
     outline = math.sqrt(reach * reach + fy * fy) - half
     far = soft_max(outline - 6.0, z - 34.0, 1.0)
