@@ -6,6 +6,7 @@ import math
 from collections.abc import Mapping
 from dataclasses import replace
 from functools import lru_cache
+from itertools import product
 
 import numpy as np
 
@@ -22,6 +23,7 @@ from condyle.joints.stock import Stock
 from condyle.workshop.fits import Fits
 
 _ROUND = 1.1  # the cut's radius over the limb's, so that the round end meets the skin at an angle and not along it
+_ROUNDNESS = (_ROUND, 1.0)
 _SLIDES_MM = (0.0, 1.0, -1.0, 2.0, -2.0, 3.0, -3.0, 4.0, -4.0)
 _SOCKET_LIKING = {"slit": 2.0, "split": 0.0, "plain": -5.0}
 _HAND_N = 40.0  # what a hand pushes without a tool
@@ -112,7 +114,8 @@ def _balls(
                     continue
                 least = ball.smallest_cut_mm(shape, stock)
                 wanted = max(least, min(_ROUND * reach, most[cup], 3.2 * size))
-                for radius in sorted({round(wanted, 2), round(0.5 * (wanted + least), 2), round(least, 2)}):
+                for share in (1.0, 0.5, 0.0):
+                    radius = round(least + share * (wanted - least), 2)
                     cut = Cut("sphere", radius, kerf)
                     needs = ball.needs(shape, cut, stock)
                     missing, z = lack(seen, needs)
@@ -129,7 +132,18 @@ def _balls(
                     )
                     half = Half(seen, seen.frame, cup, knuckle, shape, cut, needs)
                     plans.append(
-                        Plan(joint, "ball", size, clearance, (half,), liking, socket, min(flare, missing), wide)
+                        Plan(
+                            joint,
+                            "ball",
+                            size,
+                            clearance,
+                            (half,),
+                            liking,
+                            socket,
+                            min(flare, missing),
+                            wide,
+                            (size, socket, jaw, side, share),
+                        )
                     )
     return plans, lacks
 
@@ -156,14 +170,15 @@ def _half_hinge(
     kerf: float,
     most: Mapping[str, float],
     stock: Stock,
+    roundness: float,
 ) -> tuple[Half, float, float, float] | Lack:
-    """One hinge; also what it lacks, where, and how much wider the limb is than the cut."""
+    """One hinge; also what it lacks, where, and how much wider the limb is than a fully round cut."""
     there = seen.at(0.0)
     if there.limb is None:
         return Lack(shape.size, 9.0, 0.0, "the axis lies outside the sculpt")
     deep = float(np.abs(there.limb.bounds[:, 1]).max())
     least = hinge.smallest_cut_mm(shape, stock)
-    radius = max(least, min(_ROUND * deep, most[names[0]]))
+    radius = max(least, min(roundness * deep, most[names[0]]))
     cut = Cut("cylinder", round(radius, 2), kerf)
     skin = (there.limb.span((0, 0), (-1, 0)), there.limb.span((0, 0), (1, 0)))
     needs = hinge.needs(shape, cut, stock)
@@ -189,16 +204,29 @@ def _hinges(
         ideal = 1.4 * seen.inradius_mm(0.0)
         # The tongue turns against the knuckle: the other way round when the knuckle is what moves.
         swing = (-high, -low) if side else (low, high)
-        for size in _sizes(hinge.SIZES_MM, wish, joint):
+        for size, roundness in product(_sizes(hinge.SIZES_MM, wish, joint), _ROUNDNESS):
             shape = hinge.shape(size, _pin(wish, stock), stock)
-            found = _half_hinge(seen, shape, _names(side), swing, kerf, most, stock)
+            found = _half_hinge(seen, shape, _names(side), swing, kerf, most, stock, roundness)
             if isinstance(found, Lack) or found[1] > flare:
                 lacks.append(found if isinstance(found, Lack) else Lack(size, found[1], found[2]))
                 continue
             half, missing, _, wide = found
             liking = _suits(size, ideal, 1.6) - 0.5 * wide - 0.1 * (not side)
             clearance = _clearance(wish, fits, "hinge", size)
-            plans.append(Plan(joint, "hinge", size, clearance, (half,), liking, "", min(flare, missing), wide))
+            plans.append(
+                Plan(
+                    joint,
+                    "hinge",
+                    size,
+                    clearance,
+                    (half,),
+                    liking,
+                    "",
+                    min(flare, missing),
+                    wide,
+                    (size, side, roundness),
+                )
+            )
     return plans, lacks
 
 
@@ -216,15 +244,19 @@ def _double_hinges(
     lines = _lines_of_link(site)
     ideal = 1.4 * site.at(0.0).inradius_mm
     slides = _SLIDES_MM[:5] if joint.source == "seated" else (0.0,)
-    for size, slide in ((size, slide) for size in _sizes(double_hinge.SIZES_MM, wish, joint) for slide in slides):
+    for size, slide, roundness in product(_sizes(double_hinge.SIZES_MM, wish, joint), slides, _ROUNDNESS):
         shape = hinge.shape(size, _pin(wish, stock), stock)
         # To the grid that sections are taken on.
         half_gap = 0.5 * math.ceil(double_hinge.spacing_mm(shape, stock))
         upper_site = Site.seeing(lines[0], slide - half_gap)
         lower_site = Site.seeing(lines[1], slide + half_gap)
         # Seen from the link, both cups lie at -z: the parent's below the first axis, the child's beyond the second.
-        upper = _half_hinge(upper_site.seen_from(True), shape, ("parent", "link"), (-high, -low), kerf, most, stock)
-        lower = _half_hinge(lower_site.seen_from(False), shape, ("child", "link"), (low, high), kerf, most, stock)
+        upper = _half_hinge(
+            upper_site.seen_from(True), shape, ("parent", "link"), (-high, -low), kerf, most, stock, roundness
+        )
+        lower = _half_hinge(
+            lower_site.seen_from(False), shape, ("child", "link"), (low, high), kerf, most, stock, roundness
+        )
         for found in (upper, lower):
             if isinstance(found, Lack):
                 lacks.append(found)
@@ -237,7 +269,20 @@ def _double_hinges(
         missing = min(flare, max(upper[1], lower[1]))
         liking = _suits(size, ideal, 1.6) - 0.5 * wide - 0.3 * abs(slide)
         placed = _slid(joint, site, slide)
-        plans.append(Plan(placed, "double_hinge", size, clearance, (upper[0], lower[0]), liking, "", missing, wide))
+        plans.append(
+            Plan(
+                placed,
+                "double_hinge",
+                size,
+                clearance,
+                (upper[0], lower[0]),
+                liking,
+                "",
+                missing,
+                wide,
+                (size, slide, roundness),
+            )
+        )
     return plans, lacks
 
 
@@ -299,7 +344,20 @@ def _swivels(
                         continue
                     half = Half(seen, seen.frame, cup, knuckle, shape, cut, needs)
                     liking = _suits(size, ideal, 0.8) - 0.1 * (not side) - 0.3 * abs(slide) - 0.8 * (1.5 - reach)
-                    plans.append(Plan(placed, "swivel", size, clearance, (half,), liking, "", min(flare, missing)))
+                    plans.append(
+                        Plan(
+                            placed,
+                            "swivel",
+                            size,
+                            clearance,
+                            (half,),
+                            liking,
+                            "",
+                            min(flare, missing),
+                            0.0,
+                            (size, reach, side, slide),
+                        )
+                    )
     return plans, lacks
 
 
@@ -323,5 +381,18 @@ def _pegs(
             half = Half(seen, seen.frame, cup, knuckle, shape, cut, needs)
             clearance = _clearance(wish, fits, "peg", size)
             liking = _suits(size, 0.9 * seen.inradius_mm(0.0))
-            plans.append(Plan(joint, "peg", size, clearance, (half,), liking, "", min(flare, missing)))
+            plans.append(
+                Plan(
+                    joint,
+                    "peg",
+                    size,
+                    clearance,
+                    (half,),
+                    liking,
+                    "",
+                    min(flare, missing),
+                    0.0,
+                    (size, side),
+                )
+            )
     return plans, lacks

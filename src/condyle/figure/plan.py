@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 import math
-from dataclasses import dataclass, field
+from dataclasses import dataclass
 
 import numpy as np
 
@@ -44,7 +44,10 @@ class Half:
 
 @dataclass(frozen=True, eq=False)
 class Plan:
-    """All of one joint: its halves, and how much it is liked (higher is better)."""
+    """All of one joint: its halves, and how much it is liked (higher is better).
+
+    ``variant`` names the form apart from the limb's own measures, so that a left and a right joint can be made alike.
+    """
 
     joint: SeatedJoint
     kind: Kind
@@ -55,7 +58,7 @@ class Plan:
     socket: str = ""
     flare_mm: float = 0.0
     wide_mm: float = 0.0
-    notes: tuple[str, ...] = field(default=())
+    variant: tuple[float | str | bool, ...] = ()
 
 
 @dataclass(frozen=True)
