@@ -2,7 +2,7 @@
 
 A step is free for certain: each pair of triangles allows at least (distance − clearance) / lever, the lever being the
 speed of its fastest point per unit of motion; and, where the motion is a single turn or shift, as much as keeps the
-pair parted across the slab between their nearest points, solved in closed form. The smallest over all pairs is the
+pair parted across a slab between them, solved in closed form. The smallest over all pairs is the
 step; nothing is sampled in between. The idea: Mirtich, Impulse-based Dynamic Simulation of Rigid Body Systems, PhD
 thesis, UC Berkeley (1996), chapter 2 (from memory); the slab's closed form is derived here.
 """
@@ -172,17 +172,15 @@ def _lever(x: float, y: float, z: float, centre: FloatArray, axis: FloatArray) -
 
 @njit(cache=True)
 def _across_slab(
-    tri: FloatArray, other: FloatArray, out: FloatArray, distance: float, kind: int, centre: FloatArray,
+    tri: FloatArray, other: FloatArray, nx: float, ny: float, nz: float, kind: int, centre: FloatArray,
     axis: FloatArray, clearance: float, limit: float,
 ) -> float:  # pragma: no cover  # fmt: skip
     """How far the triangle may move before it comes nearer than ``clearance`` across the slab between the two.
 
+    n is the slab's unit normal, from the moving to the still triangle; 0 where that slab is not as wide as the clearance.
     For a corner with offset r from the axis and height h over the slab, n·(moved corner) = h + A sin t + B (1 − cos t),
     A = n·(axis × r), B = −n·r; the first t at which that reaches the far face less the clearance.
     """
-    nx = (out[3] - out[0]) / distance
-    ny = (out[4] - out[1]) / distance
-    nz = (out[5] - out[2]) / distance
     far = np.inf
     for c in range(3):
         far = min(far, nx * other[c, 0] + ny * other[c, 1] + nz * other[c, 2])
@@ -217,6 +215,33 @@ def _across_slab(
             continue
         t = (np.arctan2(b, a) + np.arcsin(max(level / reach, -1.0))) % (2.0 * np.pi)
         best = min(best, t)
+    return best
+
+
+@njit(cache=True)
+def _any_slab(
+    tri: FloatArray, other: FloatArray, out: FloatArray, distance: float, kind: int, centre: FloatArray,
+    axis: FloatArray, clearance: float, limit: float,
+) -> float:  # pragma: no cover  # fmt: skip
+    """The best of three slabs: between the nearest points, and along either face: faces that slide part along these."""
+    best = _across_slab(
+        tri, other, (out[3] - out[0]) / distance, (out[4] - out[1]) / distance, (out[5] - out[2]) / distance,
+        kind, centre, axis, clearance, limit,
+    )  # fmt: skip
+    for side in range(2):
+        if best >= limit:
+            break
+        t = tri if side == 0 else other
+        ux, uy, uz = t[1, 0] - t[0, 0], t[1, 1] - t[0, 1], t[1, 2] - t[0, 2]
+        vx, vy, vz = t[2, 0] - t[0, 0], t[2, 1] - t[0, 1], t[2, 2] - t[0, 2]
+        nx, ny, nz = uy * vz - uz * vy, uz * vx - ux * vz, ux * vy - uy * vx
+        length = np.sqrt(nx * nx + ny * ny + nz * nz)
+        if length > 1e-12:
+            length = length if side == 0 else -length
+            best = max(
+                best,
+                _across_slab(tri, other, nx / length, ny / length, nz / length, kind, centre, axis, clearance, limit),
+            )
     return best
 
 
@@ -282,9 +307,7 @@ def _free(
                     d = np.sqrt(d2)
                     free = max((d - clearance) / lever, 0.0)
                     if kind != _BOUND and d > clearance and d > 1e-9:
-                        free = max(
-                            free, _across_slab(corners, tri_b[q], points, d, kind, centre, axis, clearance, best)
-                        )
+                        free = max(free, _any_slab(corners, tri_b[q], points, d, kind, centre, axis, clearance, best))
                     if free < best:
                         best = free
                         pair[0], pair[1] = p, q

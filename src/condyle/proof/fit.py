@@ -257,7 +257,8 @@ def _retention(meeting: Meeting) -> tuple[float | None, list[Finding]]:
 def _deepest(meeting: Meeting, insertion: FloatArray, travel: float) -> tuple[float, Point | None]:
     """How far the moving part's hardware overlaps the staying part across its way in, at the worst point of the way.
 
-    Corners of those of its pieces that face across the way, at steps of 0.1 mm: from each that lies inside the staying
+    Corners of those of its pieces that face across the way, at steps of 0.1 mm (more where the way
+    is longer than 6 mm): from each that lies inside the staying
     part, straight back across the way to where it would be free. Pieces are 0.35 mm at most, so that a lip's edge is
     never missed by more than 0.18 mm along the way (0.008 mm of overlap on a ball of 4 mm across).
     """
@@ -277,7 +278,8 @@ def _deepest(meeting: Meeting, insertion: FloatArray, travel: float) -> tuple[fl
     near = Bvh(lip)
     limit = max(3.0 * meeting.joint.undercut_mm, 0.3)
     best, place = 0.0, None
-    for s in np.arange(0.0, travel + _SWEEP_STEP_MM, _SWEEP_STEP_MM):
+    step = max(_SWEEP_STEP_MM, travel / 60.0)
+    for s in np.arange(0.0, travel + step, step):
         there = points - insertion * s
         distance, on, face = near.closest(there, limit)
         # Behind the nearest face is a quick guess; the winding number has the last word.
