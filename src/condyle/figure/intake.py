@@ -267,7 +267,8 @@ def _in_input_coordinates(error: SculptError, moved: FloatArray) -> SculptError:
         return error
     back = np.linalg.solve(moved[:3, :3], np.array(point) - moved[:3, 3])
     place = Place(error.place.file, error.place.line, (float(back[0]), float(back[1]), float(back[2])))
-    return SculptError(error.code, error.message, hint=error.hint, place=place)
+    hint = f"{error.hint} (the place is in the file's own numbers)"
+    return SculptError(error.code, error.message, hint=hint, place=place)
 
 
 def _placing_words(

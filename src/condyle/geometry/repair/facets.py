@@ -38,17 +38,21 @@ def cut_triangle(
     if any(len(near) < 2 for near in around.values()):
         raise Tangle
     loops = _loops(around, flat)
-    outer = [loop for loop in loops if _area2(loop, flat) > 0]
-    holes = [loop for loop in loops if _area2(loop, flat) <= 0 and (loop[1], loop[0]) not in rim_edges]
-    holes = [h for h in holes if not any((b, a) in rim_edges for a, b in zip(h, [*h[1:], h[0]], strict=True))]
+    areas = [_area2(loop, flat) for loop in loops]
+    outer = [(loop, area) for loop, area in zip(loops, areas, strict=True) if area > 0]
+    holes = [
+        loop
+        for loop, area in zip(loops, areas, strict=True)
+        if area <= 0 and not any((b, a) in rim_edges for a, b in zip(loop, [*loop[1:], loop[0]], strict=True))
+    ]
     inside: dict[int, list[list[int]]] = {}
     for hole in holes:
-        homes = [k for k, loop in enumerate(outer) if not set(loop) & set(hole) and _contains(loop, hole[0], flat)]
+        homes = [k for k, (loop, _) in enumerate(outer) if not set(loop) & set(hole) and _contains(loop, hole[0], flat)]
         if not homes:
             raise Tangle
-        inside.setdefault(min(homes, key=lambda k: _area2(outer[k], flat)), []).append(hole)
+        inside.setdefault(min(homes, key=lambda k: outer[k][1]), []).append(hole)
     out: list[tuple[int, int, int]] = []
-    for k, loop in enumerate(outer):
+    for k, (loop, _) in enumerate(outer):
         mine = [loop, *inside.get(k, [])]
         ids = [v for part in mine for v in part]
         if len(ids) == 3:
@@ -85,10 +89,11 @@ def _loops(around: Mapping[int, set[int]], flat: Mapping[int, tuple[float, float
 
 
 def _area2(loop: Sequence[int], flat: Mapping[int, tuple[float, float]]) -> float:
-    p = np.array([flat[v] for v in loop])
-    p = p - p[0]
-    q = np.roll(p, -1, axis=0)
-    return float((p[:, 0] * q[:, 1] - p[:, 1] * q[:, 0]).sum())
+    x0, y0 = flat[loop[0]]
+    total = 0.0
+    for a, b in zip(loop, [*loop[1:], loop[0]], strict=True):
+        total += (flat[a][0] - x0) * (flat[b][1] - y0) - (flat[b][0] - x0) * (flat[a][1] - y0)
+    return total
 
 
 def _contains(loop: Sequence[int], v: int, flat: Mapping[int, tuple[float, float]]) -> bool:
