@@ -127,7 +127,7 @@ def _show_started(started: Started) -> None:
     screen = to_screen()
     report = started.intake.report
     for change in report.changes:
-        screen.print(f"  {change}", markup=False)
+        screen.print(f"  {change}", markup=False, soft_wrap=True)
     loud = [f for f in started.findings if f.verdict != "pass"]
     if loud:
         screen.print(findings_table(loud, [j.name for j in started.joints], {}, everything=True))

@@ -10,6 +10,7 @@ from rich.console import Console
 from rich.progress import BarColumn, Progress, SpinnerColumn, TaskID, TextColumn, TimeElapsedColumn
 from rich.table import Table
 from rich.text import Text
+from rich.theme import Theme
 
 from condyle.finding import Finding
 from condyle.project.watch import StepTime, Watch
@@ -27,13 +28,16 @@ PHRASES: Mapping[str, str] = {
     "files": "writing files",
 }
 
+_ONE_INK = Theme(dict.fromkeys(("progress.spinner", "progress.elapsed", "bar.back"), "default"))
 ORDER = ("fail", "caution", "unknown", "pass")
 
 
 def to_screen(*, error: bool = False) -> Console:
     """A console; where nobody watches it is wide enough for whole lines."""
-    console = Console(stderr=error, highlight=False)
-    return console if console.is_terminal else Console(stderr=error, highlight=False, width=WIDTH_OFF_SCREEN)
+    console = Console(stderr=error, highlight=False, theme=_ONE_INK)
+    if console.is_terminal:
+        return console
+    return Console(stderr=error, highlight=False, width=WIDTH_OFF_SCREEN, theme=_ONE_INK)
 
 
 class Steps:
