@@ -33,18 +33,14 @@ def _window(d, made_of, a, u, v, reach, size, bars):
     if radial > size + 5.0 or a < 4.0:
         return d, made_of
     angle = math.atan2(v, u)
+    # The flange under the pipe is raised out of the dome itself: nothing to undercut.
+    flange = 1.0 - ramp(radial, size + 0.8, size + 1.25)
+    d -= 0.45 * flange + _turned_rivets(radial, angle, 12, size + 0.5, 0.55, 0.4)
     pipe = drum(radial, a - reach + 4.0, size - 0.2, 4.0, 0.4)
-    if pipe < d:
-        made_of = BRASS
-    d = soft_min(d, pipe, 1.4)
-    foot = drum(radial, a - reach + 2.6, size + 1.0, 0.55, 0.3) - _turned_rivets(
-        radial, angle, 12, size + 0.55, 0.5, 0.35
-    )
     rim = ring(radial, (a - reach) * 0.85, size - 0.45, 1.15)
-    d = soft_min(d, rim, 0.4)
-    d = soft_min(d, foot, 0.4)
-    if rim < d + 0.3 or foot < d + 0.3:
+    if flange > 0.5 and a > 8.0:
         made_of = BRASS
+    d = soft_min(soft_min(d, pipe, 1.0), rim, 0.4)
     clear = size - 1.5
     pane = reach - 0.9 + 0.6 * (1.0 - (radial / clear) ** 2)
     hole = soft_max(radial - clear, pane - a, 0.6)
