@@ -52,7 +52,9 @@ def figure_glb(parts: Sequence[tuple[str, Mesh]], joints: Sequence[JointNode]) -
     for joint in joints:
         missing = {joint.moves, joint.stays} - names
         if missing:
-            raise UsageError("glb.parts", f"the joint {joint.name!r} names the part {min(missing)!r}, which is not given")
+            raise UsageError(
+                "glb.parts", f"the joint {joint.name!r} names the part {min(missing)!r}, which is not given"
+            )
     builder = _Builder()
     root = builder.node({"name": "figure", "scale": [0.001] * 3, "rotation": list(_TURN)}, None)
     at: dict[str, int] = {}

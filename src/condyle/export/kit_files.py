@@ -38,7 +38,9 @@ def kit_files(kit: Kit) -> KitFiles:
     parts = list(meshes.items())
     files = {part_file(name): stl_bytes(mesh) for name, mesh in parts}
     files["kit.3mf"] = kit_threemf(parts)
-    files["figure.glb"] = figure_glb(parts, [node for joint in kit.joints if joint.built for node in joint_nodes(joint)])
+    files["figure.glb"] = figure_glb(
+        parts, [node for joint in kit.joints if joint.built for node in joint_nodes(joint)]
+    )
     return KitFiles(files, meshes)
 
 

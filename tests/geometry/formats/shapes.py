@@ -81,7 +81,8 @@ def mesh_xml(mesh: Mesh) -> str:
 
 def relations_xml(*relations: tuple[str, str], mode: str = "") -> str:
     rows = "".join(
-        f'<Relationship Target="{target}" Id="rel{i}" Type="{kind}"{mode}/>' for i, (kind, target) in enumerate(relations)
+        f'<Relationship Target="{target}" Id="rel{i}" Type="{kind}"{mode}/>'
+        for i, (kind, target) in enumerate(relations)
     )
     return (
         '<?xml version="1.0" encoding="UTF-8"?>'

@@ -14,7 +14,15 @@ from tests.geometry.formats.test_gltf import arm
 
 NAMES = ("a.stl", "a.obj", "a.ply", "a.glb", "a.gltf", "a.3mf", "a")
 VALID = {**every_format(cube()), "skin.glb": glb(arm().json, arm().data)}
-STARTS = (b"", b"solid ", b"ply\nformat ascii 1.0\n", b"glTF\x02\0\0\0", b"PK\x03\x04", b"v 0 0 0\nf ", b'{"asset":{"version":"2.0"},')
+STARTS = (
+    b"",
+    b"solid ",
+    b"ply\nformat ascii 1.0\n",
+    b"glTF\x02\0\0\0",
+    b"PK\x03\x04",
+    b"v 0 0 0\nf ",
+    b'{"asset":{"version":"2.0"},',
+)
 
 many = settings(max_examples=150, deadline=None, derandomize=True, suppress_health_check=[HealthCheck.too_slow])
 
@@ -49,7 +57,9 @@ def test_damaged_files(name: str, data: st.DataObject) -> None:
         at = data.draw(st.integers(0, max(len(content) - 1, 0)))
         kind = data.draw(st.sampled_from(("set", "cut", "double", "end")))
         if kind == "set":
-            content[at : at + 4] = data.draw(st.sampled_from((b"\0" * 4, b"\xff" * 4, b"\x7f\x80\0\1", b"nan ", b"-1\n ", b"<>&;")))
+            content[at : at + 4] = data.draw(
+                st.sampled_from((b"\0" * 4, b"\xff" * 4, b"\x7f\x80\0\1", b"nan ", b"-1\n ", b"<>&;"))
+            )
         elif kind == "cut":
             del content[at : at + data.draw(st.integers(1, 60))]
         elif kind == "double":

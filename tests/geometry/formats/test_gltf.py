@@ -100,7 +100,9 @@ def test_weights_are_brought_to_one() -> None:
     attributes = doc.json["meshes"][0]["primitives"][0]["attributes"]
     joints = np.tile(np.array([0, 1, 0, 0], dtype="<u2"), (16, 1))
     attributes["JOINTS_0"] = doc.add(joints, 5123, "VEC4")
-    attributes["WEIGHTS_0"] = doc.add(np.tile(np.array([100, 100, 0, 0], dtype="<u1"), (16, 1)), 5121, "VEC4", normalized=True)
+    attributes["WEIGHTS_0"] = doc.add(
+        np.tile(np.array([100, 100, 0, 0], dtype="<u1"), (16, 1)), 5121, "VEC4", normalized=True
+    )
     moved = doc.read().merged().vertices
     # half of each matrix: the corner (4, 0, 0) goes half way to (2, 2, 0)
     assert np.abs(moved - [3, 1, 0]).sum(axis=1).min() < 1e-6

@@ -82,7 +82,9 @@ def test_as_written_merges_and_drops() -> None:
     assert ours.volume_mm3 == pytest.approx(1.0)
 
 
-def judged_by_lib3mf(data: bytes) -> tuple[list[tuple[str, np.ndarray, np.ndarray, np.ndarray]], list[str], lib3mf.Model]:
+def judged_by_lib3mf(
+    data: bytes,
+) -> tuple[list[tuple[str, np.ndarray, np.ndarray, np.ndarray]], list[str], lib3mf.Model]:
     """What the format's reference implementation reads, in strict mode: objects, and its warnings."""
     model = lib3mf.Wrapper().CreateModel()
     reader = model.QueryReader("3mf")
@@ -125,7 +127,9 @@ def test_the_same_meshes_give_the_same_3mf() -> None:
     assert threemf_bytes([("a", lumpy())]) == threemf_bytes([("a", lumpy())])
 
 
-@pytest.mark.parametrize("objects", [[], [("a", cube()), ("a", cube())], [("a", Mesh(np.zeros((0, 3)), np.zeros((0, 3))))]])
+@pytest.mark.parametrize(
+    "objects", [[], [("a", cube()), ("a", cube())], [("a", Mesh(np.zeros((0, 3)), np.zeros((0, 3))))]]
+)
 def test_what_makes_no_3mf_is_a_usage_error(objects: list[tuple[str, Mesh]]) -> None:
     with pytest.raises(UsageError):
         threemf_bytes(objects)

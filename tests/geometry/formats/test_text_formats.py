@@ -25,7 +25,9 @@ def cube_corners() -> str:
         "# comment\r\nmtllib a.mtl\r\n" + (cube_corners() + QUADS).replace("\n", "\r\n"),
         cube_corners().replace("v ", "v\t") + QUADS.replace("f ", "  f   "),
         cube_corners().replace("\n", " 1.0\n") + QUADS,
-        cube_corners().replace("\n", " 0.5 0.25 1\n") + "vn 0 0 1\nvt 0 0\n" + QUADS.replace("1 2 4 3", "1/1/1 2/1/1 4//1 3/1"),
+        cube_corners().replace("\n", " 0.5 0.25 1\n")
+        + "vn 0 0 1\nvt 0 0\n"
+        + QUADS.replace("1 2 4 3", "1/1/1 2/1/1 4//1 3/1"),
         cube_corners() + QUADS.replace("1 2 4 3", "-8 -7 -5 -6"),
         cube_corners() + QUADS.replace("f 1 2 4 3", "f 1 2 \\\n4 3"),
         cube_corners() + "s off\nusemtl skin\nl 1 2\n" + QUADS + "p 1\n",
@@ -50,8 +52,16 @@ def test_obj_groups_become_meshes() -> None:
 def test_obj_polygons_agree_with_trimesh() -> None:
     """A prism on a hexagon; the judge splits polygons in its own way, the volume must agree."""
     angles = np.radians(np.arange(6) * 60)
-    rows = [f"v {x!r} {y!r} {z}" for z in (0, 2) for x, y in zip(np.cos(angles).tolist(), np.sin(angles).tolist(), strict=True)]
-    rows += ["f 6 5 4 3 2 1", "f 7 8 9 10 11 12", *(f"f {i + 1} {(i + 1) % 6 + 1} {(i + 1) % 6 + 7} {i + 7}" for i in range(6))]
+    rows = [
+        f"v {x!r} {y!r} {z}"
+        for z in (0, 2)
+        for x, y in zip(np.cos(angles).tolist(), np.sin(angles).tolist(), strict=True)
+    ]
+    rows += [
+        "f 6 5 4 3 2 1",
+        "f 7 8 9 10 11 12",
+        *(f"f {i + 1} {(i + 1) % 6 + 1} {(i + 1) % 6 + 7} {i + 7}" for i in range(6)),
+    ]
     text = "\n".join(rows).encode()
     scene = read_scene_bytes(text, "a.obj")
     judge = trimesh.load(io.BytesIO(text), file_type="obj", force="mesh")

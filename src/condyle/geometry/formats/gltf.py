@@ -66,8 +66,9 @@ def _read(data: bytes, file: str, fetch: Callable[[str], bytes]) -> Scene:
                 raise refusal("huge", f"more than {MAX_MESHES:,} meshes", "Join the meshes and export again.", file)
     if any("weights" in m for m in document.get("meshes") or []):
         notes.append("shape keys were left at zero")
-    return Scene(checked_meshes(meshes, file), "gltf", "meter", "y", joints, tuple(dict.fromkeys(notes)),
-                 tuple(store.side_files))
+    return Scene(
+        checked_meshes(meshes, file), "gltf", "meter", "y", joints, tuple(dict.fromkeys(notes)), tuple(store.side_files)
+    )
 
 
 def _check_extensions(document: Json, file: str) -> None:
@@ -75,14 +76,21 @@ def _check_extensions(document: Json, file: str) -> None:
     required = [str(e) for e in document.get("extensionsRequired") or []]
     packed = [e for e in _COMPRESSIONS if e in required]
     if packed:
-        raise refusal("compressed", f"the geometry is compressed ({packed[0]})",
-                      "Export again with the compression of the geometry switched off.", file)
+        raise refusal(
+            "compressed",
+            f"the geometry is compressed ({packed[0]})",
+            "Export again with the compression of the geometry switched off.",
+            file,
+        )
     strange = [e for e in required if e not in _UNDERSTOOD and not e.startswith("KHR_materials_")]
     if strange:
-        raise refusal("unsupported", f"the file cannot be read without {printable(strange[0])}",
-                      "Export plain glTF 2.0.", file)
+        raise refusal(
+            "unsupported", f"the file cannot be read without {printable(strange[0])}", "Export plain glTF 2.0.", file
+        )
     if "EXT_mesh_gpu_instancing" in used:
-        raise refusal("unsupported", "the file repeats meshes by EXT_mesh_gpu_instancing", "Export plain glTF 2.0.", file)
+        raise refusal(
+            "unsupported", "the file repeats meshes by EXT_mesh_gpu_instancing", "Export plain glTF 2.0.", file
+        )
 
 
 class _Placed:

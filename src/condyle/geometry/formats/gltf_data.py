@@ -40,13 +40,17 @@ def split_container(data: bytes, file: str) -> tuple[Json, bytes | None]:
     if version != 2:
         raise refusal("unsupported", f"this is glTF version {version}; version 2 can be read", "Export glTF 2.0.", file)
     if length > len(data):
-        raise refusal("truncated", f"the header states {length:,} bytes, the file holds {len(data):,}", EXPORT_AGAIN, file)
+        raise refusal(
+            "truncated", f"the header states {length:,} bytes, the file holds {len(data):,}", EXPORT_AGAIN, file
+        )
     chunks: dict[int, bytes] = {}
     at = 12
     while at + 8 <= length:
         size, kind = struct.unpack_from("<II", data, at)
         if at + 8 + size > length:
-            raise refusal("truncated", f"the chunk at byte {at:,} states {size:,} bytes, beyond the end", EXPORT_AGAIN, file)
+            raise refusal(
+                "truncated", f"the chunk at byte {at:,} states {size:,} bytes, beyond the end", EXPORT_AGAIN, file
+            )
         chunks.setdefault(kind, data[at + 8 : at + 8 + size])
         at += 8 + size
     if _JSON_CHUNK not in chunks:
@@ -64,8 +68,12 @@ def _document(text: bytes, file: str) -> Json:
     if not isinstance(document, dict) or not isinstance(document.get("asset"), dict):
         raise refusal("syntax", "the document has no glTF 'asset'", EXPORT_AGAIN, file)
     if not str(document["asset"].get("version", "")).startswith("2."):
-        raise refusal("unsupported", f"glTF version {printable(str(document['asset'].get('version')))} cannot be read",
-                      "Export glTF 2.0.", file)
+        raise refusal(
+            "unsupported",
+            f"glTF version {printable(str(document['asset'].get('version')))} cannot be read",
+            "Export glTF 2.0.",
+            file,
+        )
     return document
 
 
@@ -75,7 +83,9 @@ def entry(document: Json, kind: str, index: object, file: str) -> Json:
     if isinstance(items, list) and is_index(index) and index < len(items) and isinstance(items[index], dict):
         found: Json = items[index]
         return found
-    raise refusal("syntax", f"the document names {kind}[{printable(str(index))}], which does not exist", EXPORT_AGAIN, file)
+    raise refusal(
+        "syntax", f"the document names {kind}[{printable(str(index))}], which does not exist", EXPORT_AGAIN, file
+    )
 
 
 def is_index(value: object) -> TypeGuard[int]:
@@ -87,8 +97,12 @@ def plain_name(uri: str, file: str) -> str:
     name = unquote(uri)
     leads_away = not name or "\\" in name or ":" in name or name.startswith("/") or ".." in name.split("/")
     if leads_away or not name.isprintable():
-        raise refusal("path", f"the file refers to {printable(uri)!r}, which is no file in its own folder",
-                      "Export everything into one file (GLB), or keep the files in one folder.", file)
+        raise refusal(
+            "path",
+            f"the file refers to {printable(uri)!r}, which is no file in its own folder",
+            "Export everything into one file (GLB), or keep the files in one folder.",
+            file,
+        )
     return name
 
 
@@ -117,8 +131,12 @@ class Store:
         elif "sparse" in accessor and count * width <= 3 * self._bytes_in_all():
             values = np.zeros((count, width), dtype=kind)
         else:
-            raise refusal("compressed", f"accessor {index} has no data of its own",
-                          "Export without compression of the geometry.", self.file)
+            raise refusal(
+                "compressed",
+                f"accessor {index} has no data of its own",
+                "Export without compression of the geometry.",
+                self.file,
+            )
         if "sparse" in accessor:
             values = self._sparse(values.copy(), accessor["sparse"], kind, width)
         if accessor.get("normalized") is True and kind in _GREATEST:
@@ -128,8 +146,9 @@ class Store:
     def _sparse(self, values: np.ndarray, sparse: object, kind: str, width: int) -> np.ndarray:
         try:
             count, places, new = sparse["count"], sparse["indices"], sparse["values"]  # type: ignore[index]
-            at = self._view(places["bufferView"], places.get("byteOffset", 0), _COMPONENTS[places["componentType"]], 1,
-                            count)[:, 0]
+            at = self._view(
+                places["bufferView"], places.get("byteOffset", 0), _COMPONENTS[places["componentType"]], 1, count
+            )[:, 0]
             replacements = self._view(new["bufferView"], new.get("byteOffset", 0), kind, width, count)
         except (KeyError, TypeError, AttributeError):
             raise self._bad("a sparse accessor is not well formed") from None
@@ -148,15 +167,21 @@ class Store:
             raise self._bad(f"buffer view {index} is not well formed")
         data = self._buffer(view.get("buffer"))
         if start + length > len(data):
-            raise refusal("truncated", f"buffer view {index} reaches to byte {start + length:,}, the buffer holds "
-                          f"{len(data):,}", EXPORT_AGAIN, self.file)
+            raise refusal(
+                "truncated",
+                f"buffer view {index} reaches to byte {start + length:,}, the buffer holds {len(data):,}",
+                EXPORT_AGAIN,
+                self.file,
+            )
         if count and offset + stride * (count - 1) + item > length:
-            raise refusal("truncated", f"buffer view {index} is too short for what is to be read from it", EXPORT_AGAIN,
-                          self.file)
+            raise refusal(
+                "truncated", f"buffer view {index} is too short for what is to be read from it", EXPORT_AGAIN, self.file
+            )
         if not count:
             return np.zeros((0, width), dtype=kind)
-        return np.ndarray((count, width), dtype=kind, buffer=data, offset=start + offset,
-                          strides=(stride, np.dtype(kind).itemsize))
+        return np.ndarray(
+            (count, width), dtype=kind, buffer=data, offset=start + offset, strides=(stride, np.dtype(kind).itemsize)
+        )
 
     def _buffer(self, index: object) -> bytes:
         buffer = entry(self.document, "buffers", index, self.file)
@@ -168,8 +193,12 @@ class Store:
         uri = buffer.get("uri")
         if uri is None:
             if index or self._binary is None:
-                raise refusal("compressed", f"buffer {index} has no data",
-                              "Export without compression of the geometry, or with the buffers beside the file.", self.file)
+                raise refusal(
+                    "compressed",
+                    f"buffer {index} has no data",
+                    "Export without compression of the geometry, or with the buffers beside the file.",
+                    self.file,
+                )
             data = self._binary
         elif not isinstance(uri, str):
             raise self._bad(f"buffer {index} has no usable address")
@@ -184,8 +213,12 @@ class Store:
             self.side_files.append(name)
         length = buffer.get("byteLength")
         if not is_index(length) or length > len(data):
-            raise refusal("truncated", f"buffer {index} states {printable(str(length))} bytes, {len(data):,} are there",
-                          EXPORT_AGAIN, self.file)
+            raise refusal(
+                "truncated",
+                f"buffer {index} states {printable(str(length))} bytes, {len(data):,} are there",
+                EXPORT_AGAIN,
+                self.file,
+            )
         self._buffers[index] = data
         return data
 

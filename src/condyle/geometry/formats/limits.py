@@ -36,26 +36,39 @@ def checked_mesh(name: str, vertices: FloatArray, faces: np.ndarray, file: str) 
     faces = np.asarray(faces).reshape(-1, 3)
     where = f" of {name!r}" if name else ""
     if len(faces) > MAX_TRIANGLES:
-        raise refusal("huge", f"{len(faces):,} triangles{where} are more than the {MAX_TRIANGLES:,} that can be read",
-                      SIMPLIFY, file)
+        raise refusal(
+            "huge",
+            f"{len(faces):,} triangles{where} are more than the {MAX_TRIANGLES:,} that can be read",
+            SIMPLIFY,
+            file,
+        )
     if len(faces) and len(vertices):
         low, high = int(faces.min()), int(faces.max())
     else:
         low, high = 0, -1 if not len(faces) else 0
     if low < 0 or high >= len(vertices):
         bad = low if low < 0 else high
-        raise refusal("index", f"a face{where} uses vertex {bad}, but there are {len(vertices)} vertices",
-                      EXPORT_AGAIN, file)
+        raise refusal(
+            "index", f"a face{where} uses vertex {bad}, but there are {len(vertices)} vertices", EXPORT_AGAIN, file
+        )
     # min and max carry a NaN through and need no temporary as large as the mesh
     smallest = float(vertices.min()) if len(vertices) else 0.0
     largest = float(vertices.max()) if len(vertices) else 0.0
     if not (np.isfinite(smallest) and np.isfinite(largest)):
         number = int(np.flatnonzero(~np.isfinite(vertices).all(axis=1))[0])
-        raise refusal("not_finite", f"vertex {number}{where} is not a number or infinite",
-                      "Clean the mesh in the sculpting program (remove broken vertices) and export again.", file)
+        raise refusal(
+            "not_finite",
+            f"vertex {number}{where} is not a number or infinite",
+            "Clean the mesh in the sculpting program (remove broken vertices) and export again.",
+            file,
+        )
     if max(-smallest, largest) > MAX_COORDINATE:
-        raise refusal("range", f"a coordinate{where} reaches {max(-smallest, largest):.3g}, beyond {MAX_COORDINATE:.0e}",
-                      "Check the unit of the export, and remove vertices that lie far away.", file)
+        raise refusal(
+            "range",
+            f"a coordinate{where} reaches {max(-smallest, largest):.3g}, beyond {MAX_COORDINATE:.0e}",
+            "Check the unit of the export, and remove vertices that lie far away.",
+            file,
+        )
     return NamedMesh(name, Mesh(vertices, faces.astype(np.int32, copy=False)))
 
 
@@ -63,12 +76,17 @@ def checked_meshes(meshes: list[NamedMesh], file: str) -> tuple[NamedMesh, ...]:
     """The meshes that have triangles; FileFormatError when none has, or when there are too many in all."""
     kept = tuple(m for m in meshes if m.mesh.triangle_count)
     if not kept:
-        raise refusal("empty", "the file holds no triangles",
-                      "Export the surface of the sculpt as a mesh, not curves or points.", file)
+        raise refusal(
+            "empty",
+            "the file holds no triangles",
+            "Export the surface of the sculpt as a mesh, not curves or points.",
+            file,
+        )
     total = sum(m.mesh.triangle_count for m in kept)
     if total > MAX_TRIANGLES:
-        raise refusal("huge", f"{total:,} triangles are more than the {MAX_TRIANGLES:,} that can be read", SIMPLIFY,
-                      file)
+        raise refusal(
+            "huge", f"{total:,} triangles are more than the {MAX_TRIANGLES:,} that can be read", SIMPLIFY, file
+        )
     return kept
 
 

@@ -28,16 +28,25 @@ def looks_like_obj(data: bytes) -> bool:
 def read_obj(data: bytes, file: str) -> Scene:
     """Read OBJ. Each name of an ``o`` or ``g`` statement becomes a mesh; polygons become triangles."""
     if b"\0" in data[:65536]:
-        raise refusal("kind", "the file is no text, so it is no OBJ file",
-                      "Name the file by its real format, or export it again as OBJ.", file)
+        raise refusal(
+            "kind",
+            "the file is no text, so it is no OBJ file",
+            "Name the file by its real format, or export it again as OBJ.",
+            file,
+        )
     lines = _Lines(data, file)
     vertices = lines.vertices()
     counts, corners = lines.faces(len(vertices))
     if len(corners) and (int(corners.min()) < 0 or int(corners.max()) >= len(vertices)):
         wrong = int(np.flatnonzero((corners < 0) | (corners >= len(vertices)))[0])
         face = int(np.searchsorted(np.cumsum(counts), wrong, side="right"))
-        raise refusal("index", f"a face uses a vertex that does not exist; there are {len(vertices):,}", EXPORT_AGAIN, file,
-                      lines.face_numbers[face])
+        raise refusal(
+            "index",
+            f"a face uses a vertex that does not exist; there are {len(vertices):,}",
+            EXPORT_AGAIN,
+            file,
+            lines.face_numbers[face],
+        )
     triangles, owners = triangulated(counts, corners, vertices)
     groups = np.array(lines.face_groups, dtype=np.int64)[owners] if len(owners) else np.zeros(0, dtype=np.int64)
     meshes = _by_group(vertices, triangles, groups, lines.names, file)
@@ -87,7 +96,9 @@ class _Lines:
                 if group == len(self.names):
                     self.names.append(name)
                     if len(self.names) > MAX_MESHES:
-                        raise refusal("huge", f"more than {MAX_MESHES:,} groups", "Join the groups and export again.", file)
+                        raise refusal(
+                            "huge", f"more than {MAX_MESHES:,} groups", "Join the groups and export again.", file
+                        )
             elif word in _PASSED_OVER:
                 passed_over += 1
         if passed_over:
@@ -107,8 +118,9 @@ class _Lines:
             try:
                 x, y, z = (float(word) for word in line.split(b"#")[0].split()[:3])
             except ValueError:
-                raise refusal("syntax", f"a vertex is not three numbers: v {printable(line)}", EXPORT_AGAIN, self.file,
-                              number) from None
+                raise refusal(
+                    "syntax", f"a vertex is not three numbers: v {printable(line)}", EXPORT_AGAIN, self.file, number
+                ) from None
             rows.append((x, y, z))
         return np.array(rows, dtype=np.float64).reshape(-1, 3)
 
@@ -135,14 +147,17 @@ class _Lines:
         for number, line in zip(self.face_numbers, self._face_lines, strict=True):
             words = _OTHER_THAN_POSITION.sub(b"", line).split()
             if len(words) < 3 or not all(re.fullmatch(rb"[+-]?\d{1,18}", w) for w in words):
-                return refusal("syntax", f"a face is not three or more vertex numbers: f {printable(line)}", EXPORT_AGAIN,
-                               self.file, number)
+                return refusal(
+                    "syntax",
+                    f"a face is not three or more vertex numbers: f {printable(line)}",
+                    EXPORT_AGAIN,
+                    self.file,
+                    number,
+                )
         return refusal("syntax", "the faces are not well formed", EXPORT_AGAIN, self.file)
 
 
-def _by_group(
-    vertices: FloatArray, triangles: _Ints, groups: _Ints, names: list[str], file: str
-) -> list[NamedMesh]:
+def _by_group(vertices: FloatArray, triangles: _Ints, groups: _Ints, names: list[str], file: str) -> list[NamedMesh]:
     """One mesh a group, each with the vertices that it uses; cost does not grow with groups × vertices."""
     if not len(triangles):
         return []

@@ -57,8 +57,9 @@ def read_ply(data: bytes, file: str) -> Scene:
     counts = corners = np.zeros(0, dtype=np.int64)
     for element in elements:
         if element.count > 3 * MAX_TRIANGLES:
-            raise refusal("huge", f"{element.count:,} of {element.name!r} are more than can be read", SIMPLIFY, file,
-                          element.line)
+            raise refusal(
+                "huge", f"{element.count:,} of {element.name!r} are more than can be read", SIMPLIFY, file, element.line
+            )
         if not element.properties:
             continue
         values = body.read(element)
@@ -73,10 +74,14 @@ def read_ply(data: bytes, file: str) -> Scene:
                 raise refusal("syntax", "the faces have no list of vertex indices", EXPORT_AGAIN, file, element.line)
             counts, corners = _whole_numbers(lists, file)
         elif element.name == "tristrips":
-            raise refusal("unsupported", "the triangles are stored as strips", "Export single triangles.", file, element.line)
+            raise refusal(
+                "unsupported", "the triangles are stored as strips", "Export single triangles.", file, element.line
+            )
     if len(corners) and (corners.min() < 0 or corners.max() >= len(vertices)):
         bad = int(corners.min()) if corners.min() < 0 else int(corners.max())
-        raise refusal("index", f"a face uses vertex {bad}, but there are {len(vertices):,} vertices", EXPORT_AGAIN, file)
+        raise refusal(
+            "index", f"a face uses vertex {bad}, but there are {len(vertices):,} vertices", EXPORT_AGAIN, file
+        )
     if len(counts) and int(counts.min()) < 3:
         face = int(np.argmin(counts))
         raise refusal("syntax", f"face {face} has only {int(counts[face])} corners", EXPORT_AGAIN, file)
@@ -103,8 +108,13 @@ def _header(data: bytes, file: str) -> tuple[str, list[_Element], int]:
     """Byte order (``=`` for text), the elements in order, and where the body begins."""
     marker = data.find(b"end_header", 0, _MAX_HEADER)
     if not looks_like_ply(data) or marker < 0:
-        raise refusal("truncated" if looks_like_ply(data) else "kind", "the header has no end or no beginning",
-                      EXPORT_AGAIN, file, 1)
+        raise refusal(
+            "truncated" if looks_like_ply(data) else "kind",
+            "the header has no end or no beginning",
+            EXPORT_AGAIN,
+            file,
+            1,
+        )
     end = data.find(b"\n", marker)
     if end < 0:
         end = data.find(b"\r", marker) if b"\r" in data[marker:] else len(data) - 1
@@ -134,16 +144,22 @@ def _header(data: bytes, file: str) -> tuple[str, list[_Element], int]:
                 elements[-1] = _Element(last.name, last.count, (*last.properties, new), last.line)
             # other words are passed over: there are exporters that break a comment over several lines
         except (ValueError, KeyError, IndexError):
-            raise refusal("syntax", f"the header says what PLY does not know: {printable(line)}", EXPORT_AGAIN, file,
-                          number) from None
+            raise refusal(
+                "syntax", f"the header says what PLY does not know: {printable(line)}", EXPORT_AGAIN, file, number
+            ) from None
     if order is None:
         raise refusal("syntax", "the header names no format", EXPORT_AGAIN, file, 1)
     return order, elements, end + 1
 
 
 def _truncated(element: _Element, file: str, at: int) -> Exception:
-    return refusal("truncated", f"the header states {element.count:,} of {element.name!r}, but the data end before "
-                   f"(byte {at:,})", EXPORT_AGAIN, file, element.line)
+    return refusal(
+        "truncated",
+        f"the header states {element.count:,} of {element.name!r}, but the data end before (byte {at:,})",
+        EXPORT_AGAIN,
+        file,
+        element.line,
+    )
 
 
 class _TextBody:
@@ -210,9 +226,7 @@ class _BinaryBody:
         if element.count * least > len(self._data) - self._at:
             raise _truncated(element, self._file, len(self._data))
         if not element.count:
-            return {
-                p.name: (np.zeros(0), np.zeros(0)) if p.count_kind else np.zeros(0) for p in element.properties
-            }
+            return {p.name: (np.zeros(0), np.zeros(0)) if p.count_kind else np.zeros(0) for p in element.properties}
         return self._even_rows(element) or self._row_by_row(element)
 
     def _even_rows(self, element: _Element) -> _Values | None:

@@ -88,8 +88,12 @@ def _bytes_of(path: Path, file: str) -> bytes:
             raise refusal("kind", "this is no file", "Give the mesh file itself, not a folder.", file)
         size = path.stat().st_size
         if size > MAX_FILE_BYTES:
-            raise refusal("huge", f"{size / 1024**3:.1f} GiB are more than the {MAX_FILE_BYTES / 1024**3:.0f} GiB that can "
-                          "be read", SIMPLIFY, file)
+            raise refusal(
+                "huge",
+                f"{size / 1024**3:.1f} GiB are more than the {MAX_FILE_BYTES / 1024**3:.0f} GiB that can be read",
+                SIMPLIFY,
+                file,
+            )
         return path.read_bytes()
     except OSError as error:
         reason = error.strerror or "unknown reason"

@@ -40,14 +40,23 @@ def read_stl(data: bytes, file: str) -> Scene:
     if stated != len(data) and _is_text(data):
         return _read_text(data, file)
     if len(data) < _HEADER:
-        raise refusal("truncated", f"{len(data)} bytes are fewer than the {_HEADER} of an STL header", EXPORT_AGAIN, file)
+        raise refusal(
+            "truncated", f"{len(data)} bytes are fewer than the {_HEADER} of an STL header", EXPORT_AGAIN, file
+        )
     count = (stated - _HEADER) // _RECORD.itemsize
     held = (len(data) - _HEADER) // _RECORD.itemsize
     if held < count:
-        raise refusal("truncated", f"the header states {count:,} triangles, but only {held:,} follow "
-                      f"(the data end at byte {len(data):,} of {stated:,})", EXPORT_AGAIN, file)
+        raise refusal(
+            "truncated",
+            f"the header states {count:,} triangles, but only {held:,} follow "
+            f"(the data end at byte {len(data):,} of {stated:,})",
+            EXPORT_AGAIN,
+            file,
+        )
     if count > MAX_TRIANGLES:
-        raise refusal("huge", f"{count:,} triangles are more than the {MAX_TRIANGLES:,} that can be read", SIMPLIFY, file)
+        raise refusal(
+            "huge", f"{count:,} triangles are more than the {MAX_TRIANGLES:,} that can be read", SIMPLIFY, file
+        )
     after = len(data) - stated
     notes = (f"{after:,} bytes after the last triangle were ignored",) if after else ()
     corners = np.frombuffer(data, dtype=_RECORD, count=count, offset=_HEADER)["corners"]
@@ -92,7 +101,11 @@ def _binary_size(data: bytes) -> int:
 
 def _is_text(data: bytes) -> bool:
     start = data[:4096].lstrip().lower()
-    return start.startswith(b"solid") and start[5:6].strip() == b"" and (b"facet" in start or b"endsolid" in data[-4096:].lower() or b"\0" not in start)
+    return (
+        start.startswith(b"solid")
+        and start[5:6].strip() == b""
+        and (b"facet" in start or b"endsolid" in data[-4096:].lower() or b"\0" not in start)
+    )
 
 
 def _soup(name: str, corners: FloatArray, file: str) -> NamedMesh:
@@ -110,8 +123,13 @@ def _read_text(data: bytes, file: str) -> Scene:
         if not opens:
             continue
         if i + 1 == len(frames) or frames[i + 1][0]:
-            raise refusal("truncated", "a solid is never closed: its 'endsolid' is missing", EXPORT_AGAIN, file,
-                          _line(data, start))
+            raise refusal(
+                "truncated",
+                "a solid is never closed: its 'endsolid' is missing",
+                EXPORT_AGAIN,
+                file,
+                _line(data, start),
+            )
         name = printable(data[start:end].split(None, 1)[1]) if len(data[start:end].split(None, 1)) > 1 else ""
         meshes.append(_soup(name, _text_corners(text, end, frames[i + 1][1], file), file))
     if text[frames[-1][2] :].strip():
@@ -180,8 +198,13 @@ def _broken_facet(text: bytes, start: int, stop: int, file: str) -> Exception:
                 good = False
         if not good and facet.strip():
             lead = len(facet) - len(facet.lstrip())
-            return refusal("syntax", f"a facet has not three corners of three numbers: {printable(facet)}", EXPORT_AGAIN,
-                           file, _line(text, at + lead))
+            return refusal(
+                "syntax",
+                f"a facet has not three corners of three numbers: {printable(facet)}",
+                EXPORT_AGAIN,
+                file,
+                _line(text, at + lead),
+            )
         at = end
     return refusal("syntax", "the facets are not well formed", EXPORT_AGAIN, file, _line(text, start))
 

@@ -63,8 +63,9 @@ class _Build:
         """All meshes of the build, placed. The sum is known before anything is copied, so nesting cannot explode."""
         sizes = [self._size(self._root_name, item, 0) for item in self.root.items]
         if sum(s[0] for s in sizes) > MAX_TRIANGLES or sum(s[1] for s in sizes) > MAX_MESHES:
-            raise refusal("bomb", "the components of the build multiply to more triangles than can be read", SIMPLIFY,
-                          self._file)
+            raise refusal(
+                "bomb", "the components of the build multiply to more triangles than can be read", SIMPLIFY, self._file
+            )
         found: list[NamedMesh] = []
         for item in self.root.items:
             self._place(self._root_name, item, np.eye(4), "", found)
@@ -74,7 +75,9 @@ class _Build:
         if name not in self._parts:
             data = self._package.read(name)
             if self._package.content_type(name) != MODEL_TYPE:
-                raise refusal("syntax", f"{printable(name)!r} is not declared to be a 3D model", EXPORT_AGAIN, self._file)
+                raise refusal(
+                    "syntax", f"{printable(name)!r} is not declared to be a 3D model", EXPORT_AGAIN, self._file
+                )
             self._parts[name] = read_model_part(data, self._file, name)
         return self._parts[name]
 

@@ -162,8 +162,12 @@ class _Handlers:
             if namespace is None:
                 raise self._bad(f"the required extension {printable(prefix)!r} is not declared")
             if namespace not in _UNDERSTOOD:
-                raise refusal("unsupported", f"the file cannot be read without the extension {printable(namespace)}",
-                              "Export plain 3MF, or STL or OBJ.", self._file)
+                raise refusal(
+                    "unsupported",
+                    f"the file cannot be read without the extension {printable(namespace)}",
+                    "Export plain 3MF, or STL or OBJ.",
+                    self._file,
+                )
 
     def _metadata_entry(self, values: dict[str, str]) -> None:
         name = values.get("name")
@@ -236,8 +240,12 @@ class _Handlers:
         if len(vertices) < 3 or not len(faces):
             raise self._bad(f"the mesh of object {self._object.id} has no triangles")
         if int(faces.min()) < 0 or int(faces.max()) >= len(vertices):
-            raise refusal("index", f"a triangle of object {self._object.id} uses a vertex that does not exist", EXPORT_AGAIN,
-                          self._file)
+            raise refusal(
+                "index",
+                f"a triangle of object {self._object.id} uses a vertex that does not exist",
+                EXPORT_AGAIN,
+                self._file,
+            )
         self._object.vertices, self._object.faces = vertices, faces
         self._coordinates, self._corners = array("d"), array("q")
 

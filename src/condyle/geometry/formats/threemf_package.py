@@ -48,8 +48,9 @@ class Package:
         try:
             self._zip = zipfile.ZipFile(io.BytesIO(data))
         except (zipfile.BadZipFile, ValueError, OSError, NotImplementedError, OverflowError, EOFError):
-            raise refusal("truncated", "the file is no whole ZIP archive, as a 3MF file has to be", EXPORT_AGAIN,
-                          file) from None
+            raise refusal(
+                "truncated", "the file is no whole ZIP archive, as a 3MF file has to be", EXPORT_AGAIN, file
+            ) from None
         self._parts: dict[str, zipfile.ZipInfo] = {}
         self._check_parts(self._zip.infolist())
         self._defaults: dict[str, str] = {}
@@ -67,10 +68,16 @@ class Package:
             if name.startswith("/") or "\\" in name or ":" in name or ".." in name.split("/") or not name.isprintable():
                 raise self._trick(name)
             if info.flag_bits & 0x1:
-                raise refusal("unsupported", f"{printable(name)!r} is encrypted", "Export without a password.", self.file)
+                raise refusal(
+                    "unsupported", f"{printable(name)!r} is encrypted", "Export without a password.", self.file
+                )
             if info.compress_type not in (zipfile.ZIP_STORED, zipfile.ZIP_DEFLATED):
-                raise refusal("unsupported", f"{printable(name)!r} is packed in a way that 3MF does not allow",
-                              EXPORT_AGAIN, self.file)
+                raise refusal(
+                    "unsupported",
+                    f"{printable(name)!r} is packed in a way that 3MF does not allow",
+                    EXPORT_AGAIN,
+                    self.file,
+                )
             if info.is_dir():
                 continue
             if "/" + name.lower() in self._parts:
@@ -84,7 +91,9 @@ class Package:
         """The bytes of a part; FileFormatError when it is missing, damaged, or a ZIP bomb."""
         info = self._parts.get(name.lower())
         if info is None:
-            raise refusal("missing", f"the part {printable(name)!r} is missing from the package", EXPORT_AGAIN, self.file)
+            raise refusal(
+                "missing", f"the part {printable(name)!r} is missing from the package", EXPORT_AGAIN, self.file
+            )
         packed = max(info.compress_size, 1)
         if info.file_size > limit or (info.file_size > _RATIO_COUNTS_FROM and info.file_size > _MAX_RATIO * packed):
             raise self._bomb(f"{printable(name)!r} unpacks from {packed:,} to {info.file_size:,} bytes")
@@ -92,7 +101,9 @@ class Package:
             with self._zip.open(info) as stream:
                 data = stream.read(info.file_size + 1)
         except (zipfile.BadZipFile, zlib.error, EOFError, OSError, ValueError, RuntimeError, NotImplementedError):
-            raise refusal("truncated", f"{printable(name)!r} is damaged in the archive", EXPORT_AGAIN, self.file) from None
+            raise refusal(
+                "truncated", f"{printable(name)!r} is damaged in the archive", EXPORT_AGAIN, self.file
+            ) from None
         if len(data) != info.file_size:
             raise refusal("truncated", f"{printable(name)!r} is cut short in the archive", EXPORT_AGAIN, self.file)
         return data
@@ -115,14 +126,20 @@ class Package:
             if kind not in _KNOWN_RELATIONS:
                 return
             if values.get("TargetMode", "Internal") != "Internal":
-                raise refusal("path", f"the package points outside itself: {printable(target)!r}", EXPORT_AGAIN, self.file)
+                raise refusal(
+                    "path", f"the package points outside itself: {printable(target)!r}", EXPORT_AGAIN, self.file
+                )
             found.append(Relation(kind, self.resolve(target, folder)))
 
         parse_xml(self.read(name, _MAX_SMALL_PART), start, self.file, name)
         for relation in found:
             if relation.target not in self:
-                raise refusal("missing", f"the package names {printable(relation.target)!r}, which it does not hold",
-                              EXPORT_AGAIN, self.file)
+                raise refusal(
+                    "missing",
+                    f"the package names {printable(relation.target)!r}, which it does not hold",
+                    EXPORT_AGAIN,
+                    self.file,
+                )
         if sum(r.kind == _TICKET_RELATION for r in found) > 1:
             raise refusal("syntax", "the package names more than one print ticket", EXPORT_AGAIN, self.file)
         return found
@@ -145,17 +162,29 @@ class Package:
 
         name = "/[Content_Types].xml"
         if name not in self:
-            raise refusal("kind", "this ZIP archive is no 3MF package: it has no [Content_Types].xml",
-                          "Give the mesh file itself, not an archive of it.", self.file)
+            raise refusal(
+                "kind",
+                "this ZIP archive is no 3MF package: it has no [Content_Types].xml",
+                "Give the mesh file itself, not an archive of it.",
+                self.file,
+            )
         parse_xml(self.read(name, _MAX_SMALL_PART), start, self.file, name)
 
     def _trick(self, name: str) -> FileFormatError:
-        return refusal("path", f"the package holds a name that could lead out of it: {printable(name)!r}",
-                       "Export the sculpt again from the sculpting program itself.", self.file)
+        return refusal(
+            "path",
+            f"the package holds a name that could lead out of it: {printable(name)!r}",
+            "Export the sculpt again from the sculpting program itself.",
+            self.file,
+        )
 
     def _bomb(self, message: str) -> FileFormatError:
-        return refusal("bomb", f"{message}, more than can be read safely",
-                       "Export the sculpt again, with fewer triangles if it is very large.", self.file)
+        return refusal(
+            "bomb",
+            f"{message}, more than can be read safely",
+            "Export the sculpt again, with fewer triangles if it is very large.",
+            self.file,
+        )
 
 
 def parse_xml(
@@ -175,8 +204,12 @@ def parse_xml(
     parser.buffer_text = True
 
     def doctype(*_: object) -> None:
-        raise refusal("entities", "the XML declares a document type or entities, which 3MF forbids",
-                      "Export the sculpt again from the sculpting program itself.", file)
+        raise refusal(
+            "entities",
+            "the XML declares a document type or entities, which 3MF forbids",
+            "Export the sculpt again from the sculpting program itself.",
+            file,
+        )
 
     def declaration(_: str, encoding: str | None, __: int) -> None:
         if encoding is not None and encoding.lower() not in ("utf-8", "utf-16"):
@@ -196,9 +229,14 @@ def parse_xml(
         parser.Parse(data, True)
     except expat.ExpatError as error:
         reason = expat.ErrorString(error.code) or "broken"
-        raise refusal("syntax", f"the XML of {part} is not well formed: {reason}", EXPORT_AGAIN, file, error.lineno) from None
+        raise refusal(
+            "syntax", f"the XML of {part} is not well formed: {reason}", EXPORT_AGAIN, file, error.lineno
+        ) from None
     except FileFormatError as error:
-        raise refusal(error.code.removeprefix("file."), f"{error.message} (in {part})", error.hint, file,
-                      parser.CurrentLineNumber) from None
+        raise refusal(
+            error.code.removeprefix("file."), f"{error.message} (in {part})", error.hint, file, parser.CurrentLineNumber
+        ) from None
     except (ValueError, LookupError):
-        raise refusal("syntax", f"the XML of {part} is in an encoding that cannot be read", EXPORT_AGAIN, file) from None
+        raise refusal(
+            "syntax", f"the XML of {part} is in an encoding that cannot be read", EXPORT_AGAIN, file
+        ) from None
