@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import re
 from collections.abc import Iterable, Mapping, Sequence
 from types import TracebackType
 
@@ -108,7 +109,8 @@ def findings_table(
 
 def _cells(group: str, finding: Finding, name: str) -> Iterable[Text]:
     style = "bold" if finding.verdict == "fail" else ""
-    subject = group if finding.subject == name else " ".join(w for w in (group, f"({finding.subject})") if w)
+    pair = finding.subject.removeprefix(name).strip()
+    subject = " ".join(w for w in (group, f"({pair})" if pair else "") if w)
     words = (subject, finding.verdict, finding.check, _amount(finding.measured, finding.unit))
     yield from (Text(word, style=style) for word in words)
     yield Text(_amount(finding.target, finding.unit), style=style)
@@ -122,7 +124,7 @@ def _amount(value: float | None, unit: str) -> str:
 
 def _group(subject: str, joints: Sequence[str], pairs: Mapping[frozenset[str], str]) -> str:
     """The joint that a subject belongs to: itself, its link, or the joint between a pair of parts; else the subject."""
-    names = subject.split("/")
+    names = re.split("[ /]", subject)
     for name in names:
         if name in joints:
             return name
