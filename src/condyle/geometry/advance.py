@@ -262,6 +262,35 @@ def _boxes_meet(placed: FloatArray, box: FloatArray, along: FloatArray, clearanc
     return enter if enter <= leave else np.inf
 
 
+@njit(cache=True)
+def _ring(
+    box: FloatArray, centre: FloatArray, axis: FloatArray
+) -> tuple[float, float, float, float]:  # pragma: no cover
+    """Radius about a line and height along it of a box's middle, and how far the box reaches from there in either."""
+    half2, tall, rise = 0.0, 0.0, 0.0
+    for k in range(3):
+        half = 0.5 * (box[1, k] - box[0, k])
+        half2 += half * half
+        tall += half * abs(axis[k])
+        rise += (0.5 * (box[1, k] + box[0, k]) - centre[k]) * axis[k]
+    radius = _lever(
+        0.5 * (box[0, 0] + box[1, 0]), 0.5 * (box[0, 1] + box[1, 1]), 0.5 * (box[0, 2] + box[1, 2]), centre, axis
+    )
+    return radius, rise, np.sqrt(half2), tall
+
+
+@njit(cache=True)
+def _profiles_apart(
+    box_a: FloatArray, box_b: FloatArray, centre: FloatArray, axis: FloatArray, clearance: float
+) -> bool:  # pragma: no cover
+    """Whether two boxes stay clear of each other in every turn about the line: neither leaves its ring."""
+    ra, ha, wide_a, tall_a = _ring(box_a, centre, axis)
+    rb, hb, wide_b, tall_b = _ring(box_b, centre, axis)
+    dr = max(abs(ra - rb) - wide_a - wide_b, 0.0)
+    dh = max(abs(ha - hb) - tall_a - tall_b, 0.0)
+    return dr * dr + dh * dh > clearance * clearance
+
+
 @njit(cache=True, nogil=True)
 def _free(
     tri_a: FloatArray, box_a: FloatArray, node_a: IntArray, mark_a: Marks, some_a: Marks, every_a: Marks,
@@ -334,6 +363,8 @@ def _free(
                 key[c] = max(apart, 0.0) / lever
                 if kind == _SHIFT:
                     key[c] = max(key[c], _boxes_meet(placed, box_b[cj], axis, clearance))
+                elif kind == _TURN and key[c] < best and _profiles_apart(box_a[ci], box_b[cj], centre, axis, clearance):
+                    key[c] = np.inf
         first = 1 if key[0] <= key[1] else 0
         for c in (first, 1 - first):
             if key[c] < best:
