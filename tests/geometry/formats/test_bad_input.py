@@ -226,6 +226,7 @@ BAD: dict[str, tuple[str, bytes, str]] = {
         "<Relationships", "<!DOCTYPE r []><Relationships", 1)), "file.entities"),
     "3mf name that leads up": ("a.3mf", package(extra={"../../outside.txt": b"x"}), "file.path"),
     "3mf name from the root": ("a.3mf", package(extra={"/etc/outside.txt": b"x"}), "file.path"),
+    "3mf name that is empty": ("a.3mf", package(extra={"x": b"x"}).replace(b"xPK\x05", b"\0PK\x05"), "file.path"),
     "3mf name on a drive": ("a.3mf", package(extra={"C:outside.txt": b"x"}), "file.path"),
     "3mf target that leads up": ("a.3mf", package(relations=relations_xml((MODEL_RELATION, "/../3dmodel.model"))), "file.path"),
     "3mf two names that differ in case": ("a.3mf", package(extra={"3d/3DMODEL.model": b"x"}), "file.syntax"),

@@ -8,6 +8,7 @@ from __future__ import annotations
 
 import io
 import posixpath
+import struct
 import zipfile
 import zlib
 from collections.abc import Callable
@@ -28,6 +29,11 @@ _THUMBNAIL_RELATION = "http://schemas.openxmlformats.org/package/2006/relationsh
 _TEXTURE_RELATION = "http://schemas.microsoft.com/3dmanufacturing/2013/01/3dtexture"
 _KNOWN_RELATIONS = (MODEL_RELATION, _TICKET_RELATION, _THUMBNAIL_RELATION, _TEXTURE_RELATION)
 
+# whatever the standard library's reader lets out when the bytes of an archive are damaged
+_BROKEN_ZIP = (
+    zipfile.BadZipFile, zlib.error, struct.error, EOFError, OSError, ValueError, IndexError, OverflowError,
+    RuntimeError, NotImplementedError,
+)  # fmt: skip
 _MAX_PARTS = 10_000
 _MAX_RATIO = 200
 _RATIO_COUNTS_FROM = 8 * 1024**2
@@ -47,7 +53,7 @@ class Package:
         self.file = file
         try:
             self._zip = zipfile.ZipFile(io.BytesIO(data))
-        except (zipfile.BadZipFile, ValueError, OSError, NotImplementedError, OverflowError, EOFError):
+        except _BROKEN_ZIP:
             raise refusal(
                 "truncated", "the file is no whole ZIP archive, as a 3MF file has to be", EXPORT_AGAIN, file
             ) from None
@@ -65,7 +71,14 @@ class Package:
             raise self._bomb(f"the archive holds {len(infos):,} files")
         for info in infos:
             name = info.filename
-            if name.startswith("/") or "\\" in name or ":" in name or ".." in name.split("/") or not name.isprintable():
+            if (
+                not name
+                or name.startswith("/")
+                or "\\" in name
+                or ":" in name
+                or ".." in name.split("/")
+                or not name.isprintable()
+            ):
                 raise self._trick(name)
             if info.flag_bits & 0x1:
                 raise refusal(
@@ -100,7 +113,7 @@ class Package:
         try:
             with self._zip.open(info) as stream:
                 data = stream.read(info.file_size + 1)
-        except (zipfile.BadZipFile, zlib.error, EOFError, OSError, ValueError, RuntimeError, NotImplementedError):
+        except _BROKEN_ZIP:
             raise refusal(
                 "truncated", f"{printable(name)!r} is damaged in the archive", EXPORT_AGAIN, self.file
             ) from None
