@@ -6,7 +6,7 @@ from collections.abc import Callable
 
 from condyle.geometry.mesh import Mesh
 from condyle.geometry.solid import solid_from_mesh
-from seating.bodies import Body, Segment, body, macro, shuffled, subdivided
+from tests.seating.bodies import Body, Segment, body, macro, shuffled, subdivided
 
 Maker = Callable[[], Body]
 

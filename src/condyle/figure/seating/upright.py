@@ -17,7 +17,7 @@ from scipy import ndimage
 
 from condyle.figure.seating.flesh import Flesh
 from condyle.figure.seating.limbs import Limb, Standing, take_apart
-from condyle.figure.seating.matching import match
+from condyle.figure.seating.matching import match, measures
 from condyle.figure.seating.norms import ARM, LEG, TypicalLimb
 from condyle.figure.seating.sections import Profile
 from condyle.figure.seating.trunk import Trunk, armpit_level, neck_level, trunk_of
@@ -45,6 +45,8 @@ _WAIST_SHARE, _WAIST_REACH = 0.36, 0.10
 
 # Elbow: its axis lies behind the arm's middle line, which also cuts the corner of a bend.
 _ELBOW_BACK_H = 0.006
+# Ankle: cosine against the shin at which the line has turned out of the foot; and how far up that may move the ankle.
+_TURNED, _HEEL_MOST_H = 0.93, 0.06
 # Swivels: share of the way from the limb's root to the elbow or knee, where the limb runs straight (no source).
 _BICEPS_SHARE, _THIGH_SHARE = 0.48, 0.42
 
@@ -89,6 +91,7 @@ def find_upright(flesh: Flesh) -> tuple[Anatomy, Standing]:
     for side, leg in body.legs.items():
         hip = _hip(body, trunk, leg, side)
         spots |= _limb(leg, hip, ("ankle", "knee", "hip"), side, h, LEG)
+        spots[f"ankle_{side}"] = _past_heel(spots[f"ankle_{side}"], leg.profile, h)
         spots[f"thigh_{side}"] = _swivel(leg, spots, ("hip", "knee"), side, _THIGH_SHARE)
         lines[f"leg_{side}"] = leg.profile
     up = np.array([0.0, 0.0, 1.0])
@@ -153,6 +156,16 @@ def _behind(spot: Spot, line: Profile, by_mm: float) -> Spot:
     chord = chord / max(float(np.linalg.norm(chord)), 1e-9)
     ahead = np.array([1.0, 0.0, 0.0])
     return Spot(spot.point - by_mm * (ahead - chord * float(chord @ ahead)), spot.sd_mm)
+
+
+def _past_heel(spot: Spot, line: Profile, height: float) -> Spot:
+    """An ankle no lower than where the leg's line has turned from the foot into the shin: boots hide the narrow place."""
+    s = along(line, spot.point)
+    turned = measures(line, height)[:, 2]
+    after = np.flatnonzero((line.s >= s) & (turned >= _TURNED))
+    if not len(after) or float(line.s[after[0]]) - s > _HEEL_MOST_H * height:
+        return spot
+    return Spot(line.at(max(s, float(line.s[after[0]]))), spot.sd_mm)
 
 
 def _swivel(limb: Limb, spots: Mapping[str, Spot], ends: tuple[str, str], side: str, share: float) -> Spot:
