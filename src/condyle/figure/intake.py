@@ -21,7 +21,8 @@ from condyle.geometry.formats import Scene
 from condyle.geometry.mesh import FloatArray, Mesh
 from condyle.geometry.repair.edges import edges_of, mates_of
 from condyle.geometry.repair.faces import without_collapsed
-from condyle.geometry.repair.mend import Log, MendWanted, mended
+from condyle.geometry.repair.log import Log
+from condyle.geometry.repair.mend import MendWanted, mended
 from condyle.geometry.repair.shells import shell_list
 from condyle.geometry.repair.simplify import simplified
 from condyle.geometry.repair.surface import shells_of

@@ -25,6 +25,7 @@ from condyle.geometry.winding import WindingField
 
 SHAKE_MM = 2e-4
 _PROBES = 7
+_MOST_SEGMENTS = 2000
 
 
 def skin_of(mesh: Mesh, near: BoolArray, seed: int) -> Mesh:
@@ -129,6 +130,8 @@ def _meeting(
     """Pairs of segments that cross, seen along the normal; such as share an end do not."""
     if len(segments) < 2:
         return []
+    if len(segments) > _MOST_SEGMENTS:
+        raise Tangle
     drop = int(np.argmax(np.abs(normal)))
     keep = [(drop + 1) % 3, (drop + 2) % 3]
     ids = np.array([s[:2] for s in segments])

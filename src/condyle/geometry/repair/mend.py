@@ -2,21 +2,21 @@
 
 from __future__ import annotations
 
-from dataclasses import dataclass, field
+from dataclasses import dataclass
 
 import numpy as np
 
 from condyle.errors import Place, SculptError, SolidError
-from condyle.finding import Point
 from condyle.geometry.bvh import Bvh
 from condyle.geometry.mesh import BoolArray, FloatArray, IntArray, Mesh
 from condyle.geometry.repair.crossing import crossings_of
 from condyle.geometry.repair.edges import edges_of, is_closed_and_consistent, mates_of
 from condyle.geometry.repair.faces import without_collapsed, without_doubles, without_walls
 from condyle.geometry.repair.holes import closed_up
+from condyle.geometry.repair.log import Log, some
 from condyle.geometry.repair.shells import enclosed, outward, shell_list
+from condyle.geometry.repair.skin import one_skin
 from condyle.geometry.repair.surface import consistent, shells_of, split_pinches
-from condyle.geometry.repair.uncross import uncrossed
 from condyle.geometry.repair.weld import snapped
 from condyle.geometry.solid import Solid, solid_from_mesh, union
 
@@ -31,19 +31,6 @@ class MendWanted:
     widest_hole_mm: float
     snap_mm: float
     min_volume_mm3: float
-
-
-@dataclass
-class Log:
-    """What was changed, in plain words, in the order in which it was done; places of what is worth a look."""
-
-    changes: list[str] = field(default_factory=list)
-    places: dict[str, list[Point]] = field(default_factory=dict)
-
-    def note(self, kind: str, words: str, places: FloatArray | None = None) -> None:
-        self.changes.append(words)
-        if places is not None and len(places):
-            self.places.setdefault(kind, []).extend((float(x), float(y), float(z)) for x, y, z in places)
 
 
 @dataclass(frozen=True, eq=False)
@@ -63,22 +50,7 @@ def mended(mesh: Mesh, wanted: MendWanted) -> Mended:
     bvh = Bvh(mesh)
     crossings = crossings_of(bvh)
     if len(crossings):
-        made = uncrossed(bvh, crossings)
-        parts = int(shell.max()) + 1
-        log.note(
-            "crossing",
-            f"the surface ran through itself ({_some(len(crossings), 'pair')} of triangles in "
-            f"{_some(len(made.places), 'place')}{f', {parts} shells' if parts > 1 else ''}): cut along the curves of "
-            "intersection and joined as one skin",
-            made.places.mean(axis=1),
-        )
-        if len(made.steps_mm):
-            log.note(
-                "rebuilt",
-                f"{_some(len(made.steps_mm), 'box', 'boxes')} with crossings rebuilt by marching cubes with steps up to "
-                f"{made.steps_mm.max():.3f} mm; the skin there lies within about a step of the sculpt's",
-            )
-        bvh = _settled(made.mesh, wanted, log)
+        bvh = _settled(one_skin(bvh, crossings, shell, log), wanted, log)
     solid = _as_solid(bvh)
     if shell.max() > 0 or len(crossings):
         solid, bvh = _joined(solid, bvh)
@@ -91,7 +63,7 @@ def _closed(mesh: Mesh, wanted: MendWanted, log: Log) -> tuple[Mesh, IntArray]:
     """A closed, consistently wound surface without pinches, and the shell of each face."""
     mesh, collapsed = without_collapsed(mesh)
     if collapsed:
-        log.note("degenerate", f"{_some(collapsed, 'triangle')} without extent dropped")
+        log.note("degenerate", f"{some(collapsed, 'triangle')} without extent dropped")
     _refuse_nothing(mesh)
     edges = edges_of(mesh.faces, len(mesh.vertices))
     if is_closed_and_consistent(mesh.faces, edges):
@@ -107,7 +79,7 @@ def _unpinched(mesh: Mesh, mate: IntArray, log: Log) -> Mesh:
     if len(pinches):
         log.note(
             "pinch",
-            f"{_some(len(pinches), 'pinched vertex', 'pinched vertices')} (surfaces that touch in a point or along an edge) "
+            f"{some(len(pinches), 'pinched vertex', 'pinched vertices')} (surfaces that touch in a point or along an edge) "
             f"split and drawn {_APART_MM} mm apart",
             pinches,
         )
@@ -123,18 +95,18 @@ def _patched(mesh: Mesh, wanted: MendWanted, log: Log) -> tuple[Mesh, IntArray]:
         joined = snapped(mesh, rim, wanted.snap_mm)
         moved = int((joined.faces != mesh.faces).any(axis=1).sum())
         if moved:
-            log.note("snap", f"rims up to {wanted.snap_mm:g} mm apart joined ({_some(moved, 'triangle')})")
+            log.note("snap", f"rims up to {wanted.snap_mm:g} mm apart joined ({some(moved, 'triangle')})")
             mesh, _ = without_collapsed(joined)
             mesh, more = without_doubles(mesh)
             doubles += more
     if doubles:
-        log.note("double", f"{_some(doubles, 'doubled triangle')} dropped")
+        log.note("double", f"{some(doubles, 'doubled triangle')} dropped")
     _refuse_nothing(mesh)
     edges = edges_of(mesh.faces, len(mesh.vertices))
     mesh, turned, _ = consistent(mesh, mates_of(mesh.vertices, mesh.faces, edges, split=False))
     mesh, walls = without_walls(mesh)
     if walls:
-        log.note("wall", f"{_some(walls, 'triangle')} of walls or fins that bound nothing dropped")
+        log.note("wall", f"{some(walls, 'triangle')} of walls or fins that bound nothing dropped")
     edges = edges_of(mesh.faces, len(mesh.vertices))
     if (edges.counts > 2).any():
         # Where more than two meet, the wedges are only told apart when each patch faces outwards.
@@ -148,7 +120,7 @@ def _patched(mesh: Mesh, wanted: MendWanted, log: Log) -> tuple[Mesh, IntArray]:
         edges = edges_of(mesh.faces, len(mesh.vertices))
         turned = np.append(turned, again)
     if turned.any():
-        log.note("winding", f"{_some(int(turned.sum()), 'triangle')} wound the other way than their neighbours turned")
+        log.note("winding", f"{some(int(turned.sum()), 'triangle')} wound the other way than their neighbours turned")
     edges = edges_of(mesh.faces, len(mesh.vertices))
     mate = mates_of(mesh.vertices, mesh.faces, edges, split=True)
     if (mate < 0).any():
@@ -156,7 +128,7 @@ def _patched(mesh: Mesh, wanted: MendWanted, log: Log) -> tuple[Mesh, IntArray]:
         mesh, filled = closed_up(mesh, mate, wanted.widest_hole_mm)
         places = np.array([p for p, _ in filled])
         widest = max(w for _, w in filled)
-        log.note("hole", f"{_some(len(filled), 'hole')} closed, the widest {widest:.2f} mm across", places)
+        log.note("hole", f"{some(len(filled), 'hole')} closed, the widest {widest:.2f} mm across", places)
         edges = edges_of(mesh.faces, len(mesh.vertices))
         mate = mates_of(mesh.vertices, mesh.faces, edges, split=True)
     if (mate < 0).any():
@@ -206,12 +178,12 @@ def _sound_shells(mesh: Mesh, shell: IntArray, wanted: MendWanted, log: Log) -> 
         if found:
             noun = {"hollow": "hollow", "inner_shell": "shell", "speck": "speck"}[kind]
             volume = sum(abs(s.volume_mm3) for s in found)
-            log.note(kind, f"{_some(len(found), noun)} {words} ({volume:.3g} mm³)", np.array([s.middle for s in found]))
+            log.note(kind, f"{some(len(found), noun)} {words} ({volume:.3g} mm³)", np.array([s.middle for s in found]))
             gone[[s.number for s in found]] = True
     flipped = [s for s in shells if s.volume_mm3 < 0 and not gone[s.number]]
     if flipped:
         log.note(
-            "inside_out", f"{_some(len(flipped), 'shell')} inside out: turned", np.array([s.middle for s in flipped])
+            "inside_out", f"{some(len(flipped), 'shell')} inside out: turned", np.array([s.middle for s in flipped])
         )
     if gone.any():
         mesh, shell = mesh.subset(~gone[shell]), (np.cumsum(~gone) - 1).astype(np.int32)[shell[~gone[shell]]]
@@ -230,7 +202,7 @@ def _settled(mesh: Mesh, wanted: MendWanted, log: Log) -> Bvh:
         if gone.any():
             volume = sum(abs(s.volume_mm3) for s in shells if gone[s.number])
             done = "left between crossing surfaces filled" if words == "pocket" else "left over from them dropped"
-            log.note(words, f"{_some(int(gone.sum()), words)} {done} ({volume:.3g} mm³)")
+            log.note(words, f"{some(int(gone.sum()), words)} {done} ({volume:.3g} mm³)")
     keep: BoolArray = ~(pockets | crumbs)[shell]
     if not keep.any():
         raise _flat(mesh)
@@ -282,7 +254,3 @@ def _flat(mesh: Mesh) -> SculptError:
 def _refusal(code: str, message: str, hint: str, place: FloatArray | None) -> SculptError:
     where = Place() if place is None else Place(point_mm=(float(place[0]), float(place[1]), float(place[2])))
     return SculptError(code, message, hint=hint, place=where)
-
-
-def _some(count: int, one: str, many: str | None = None) -> str:
-    return f"{count:,} {one if count == 1 else many or one + 's'}"

@@ -14,6 +14,7 @@ from condyle.geometry.solid import Solid, solid_from_mesh
 
 # Collapses add up: a tolerance of a quarter seldom moves a sculpt's surface by more than the whole.
 _FIRST, _NEXT, _TRIES = 0.25, 0.4, 4
+_MOST_CROSSINGS = 500
 
 
 @dataclass(frozen=True, eq=False)
@@ -49,6 +50,8 @@ def _collapsed(solid: Solid, tolerance: float) -> Solid | None:
         made = solid.simplified(tolerance)
         tree = Bvh(made.mesh)
         crossings = crossings_of(tree)
+        if len(crossings) > _MOST_CROSSINGS:
+            return None
         if len(crossings):
             # Collapses may push one sheet through another by a hair.
             made = solid_from_mesh(uncrossed(tree, crossings).mesh, "simplified sculpt")

@@ -44,7 +44,7 @@ def uncrossed(bvh: Bvh, found: Crossings) -> Uncrossed:
     ``bvh``: of a closed, consistently wound mesh with its crossings ``found``. SculptError when no way leads to a
     solid that agrees with the winding number to half a per cent of the volume.
     """
-    boxes = _boxes(found.points)
+    boxes = clusters_of(found)
     worst: float | None = None
     for seed in range(_SEEDS):
         try:
@@ -94,12 +94,22 @@ def _near(mesh: Mesh, boxes: FloatArray) -> BoolArray:
     return near
 
 
-def _boxes(points: FloatArray) -> FloatArray:
-    """Boxes (k, 2, 3) with a margin around clusters of points, apart from one another."""
+def clusters_of(found: Crossings) -> FloatArray:
+    """Boxes (k, 2, 3) with a margin around what hangs together, apart from one another.
+
+    Crossings hang together when they share a triangle or lie near each other: along a curve through large triangles
+    the known places are far apart.
+    """
+    points = found.points
     if not len(points):
         return np.zeros((0, 2, 3))
     near = cKDTree(points).query_pairs(2.0 * MARGIN_MM, output_type="ndarray")
-    graph = coo_matrix((np.ones(len(near)), (near[:, 0], near[:, 1])), shape=(len(points),) * 2)
+    entry = np.tile(np.arange(len(points)), 2)
+    triangle = found.pairs.T.ravel()
+    by = np.lexsort((entry, triangle))
+    same = triangle[by][1:] == triangle[by][:-1]
+    links = np.concatenate([near, np.stack([entry[by][1:][same], entry[by][:-1][same]], axis=1)])
+    graph = coo_matrix((np.ones(len(links)), (links[:, 0], links[:, 1])), shape=(len(points),) * 2)
     count, label = connected_components(graph, directed=False)
     boxes = np.array(
         [[points[label == i].min(axis=0) - MARGIN_MM, points[label == i].max(axis=0) + MARGIN_MM] for i in range(count)]
