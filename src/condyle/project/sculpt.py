@@ -61,23 +61,23 @@ class SculptFiles:
 
 @contextmanager
 def naming(path: Path) -> Iterator[None]:
-    """Errors raised inside are told with this path, unless they name a line of some file."""
+    """Errors raised inside that name no file, or only this one's name, are told with its whole path."""
     try:
         yield
     except CondyleError as error:
-        if error.place.line is None:
+        if error.place.file in (None, path.name):
             error.place = replace(error.place, file=str(path))
         raise
 
 
 def load_sculpt(paths: Sequence[Path]) -> SculptFiles:
-    """The files' bytes, with those of buffers beside a glTF. InputError for what is missing, a folder or unreadable."""
+    """The files' bytes, each followed by those of the buffers beside it (a glTF's) by name. InputError for what is missing, a folder or unreadable."""
     data: list[bytes] = []
     for path in paths:
         data.append(_bytes(path))
         if data[-1][:64].lstrip()[:1] == b"{":
             # Only a glTF in text can point to further files; their content belongs to the sculpt.
-            data.extend(_bytes(path.parent / side) for side in SculptFiles._read(path).side_files)
+            data.extend(_bytes(path.parent / side) for side in sorted(SculptFiles._read(path).side_files))
     return SculptFiles(tuple(paths), tuple(data))
 
 
