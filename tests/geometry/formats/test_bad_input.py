@@ -307,6 +307,17 @@ def test_too_many_triangles_are_refused(monkeypatch: pytest.MonkeyPatch) -> None
         assert caught.value.code == "file.huge", name
 
 
+def test_a_mesh_shown_too_often_is_refused(monkeypatch: pytest.MonkeyPatch) -> None:
+    """A thousand nodes that show one mesh are counted before they fill the memory."""
+    monkeypatch.setattr("condyle.geometry.formats.gltf.MAX_TRIANGLES", 100)
+    made, data = gltf_document(CUBE)
+    made["nodes"] = [{"mesh": 0} for _ in range(1000)]
+    made["scenes"] = [{"nodes": list(range(1000))}]
+    with pytest.raises(FileFormatError) as caught:
+        read_scene_bytes(glb(made, data), "a.glb")
+    assert caught.value.code == "file.huge"
+
+
 def test_a_buffer_behind_a_link_out_of_the_folder_is_refused(tmp_path: Path) -> None:
     made, data = gltf_document(CUBE)
     made["buffers"][0]["uri"] = "a.bin"

@@ -14,7 +14,16 @@ import numpy as np
 
 from condyle.finding import Point
 from condyle.geometry.formats.gltf_data import Json, Store, entry, is_glb, split_container
-from condyle.geometry.formats.limits import EXPORT_AGAIN, MAX_MESHES, checked_mesh, checked_meshes, printable, refusal
+from condyle.geometry.formats.limits import (
+    EXPORT_AGAIN,
+    MAX_MESHES,
+    MAX_TRIANGLES,
+    SIMPLIFY,
+    checked_mesh,
+    checked_meshes,
+    printable,
+    refusal,
+)
 from condyle.geometry.formats.scene import NamedMesh, Scene
 from condyle.geometry.mesh import FloatArray, Mesh
 
@@ -46,6 +55,7 @@ def _read(data: bytes, file: str, fetch: Callable[[str], bytes]) -> Scene:
     meshes: list[NamedMesh] = []
     joints: dict[str, Point] = {}
     notes: list[str] = []
+    total = 0
     for skin in sorted({n["skin"] for n in placed.nodes.values() if "skin" in n}):
         joints |= _joint_centres(entry(document, "skins", skin, file), placed, document, file)
     for number, node in placed.nodes.items():
@@ -62,8 +72,11 @@ def _read(data: bytes, file: str, fetch: Callable[[str], bytes]) -> Scene:
             else:
                 mesh = mesh.transformed(placed.matrices[number])
             meshes.append(checked_mesh(name, mesh.vertices, mesh.faces, file))
+            total += max(mesh.triangle_count, len(mesh.vertices) // 3)
             if len(meshes) > MAX_MESHES:
                 raise refusal("huge", f"more than {MAX_MESHES:,} meshes", "Join the meshes and export again.", file)
+            if total > MAX_TRIANGLES:  # nodes can show one mesh many times
+                raise refusal("huge", f"the scene shows more than {MAX_TRIANGLES:,} triangles", SIMPLIFY, file)
     if any("weights" in m for m in document.get("meshes") or []):
         notes.append("shape keys were left at zero")
     return Scene(

@@ -92,14 +92,14 @@ class _Build:
         return part, target
 
     def _size(self, part: str, reference: Reference, depth: int) -> tuple[int, int]:
-        """Triangles and meshes below a reference."""
+        """Triangles (or vertices, where there are more) and meshes below a reference."""
         if depth > _MAX_NESTING:
             raise self._bad("components are nested too deep")
         part, target = self._target(part, reference)
         key = (part, target.id)
         if key not in self._sizes:
             below = [self._size(part, c, depth + 1) for c in target.components]
-            own = 0 if target.faces is None else len(target.faces)
+            own = 0 if target.faces is None or target.vertices is None else max(len(target.faces), len(target.vertices))
             self._sizes[key] = (own + sum(b[0] for b in below), max(1, sum(b[1] for b in below)))
         return self._sizes[key]
 
