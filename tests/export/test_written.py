@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import io
+from collections.abc import Callable
 
 import numpy as np
 import pytest
@@ -17,7 +18,9 @@ from condyle.geometry.mesh import Mesh, concatenate
 from condyle.geometry.primitives import box, cylinder, sphere
 from condyle.geometry.solid import Solid, gather, subtract, union
 
-CUBE = box((0, 0, 0), (10, 10, 10))
+
+def cube() -> Solid:
+    return box((0, 0, 0), (10, 10, 10))
 
 
 def twins() -> Solid:
@@ -32,20 +35,20 @@ def twins() -> Solid:
     return union([sphere(20.0).translated(centre), *tools])
 
 
-CASES = {
-    "a cube": CUBE,
-    "two that share an edge": union([CUBE, box((10, 10, 0), (20, 20, 10))]),
-    "two that share a corner": union([CUBE, box((10, 10, 10), (20, 20, 20))]),
-    "two whose faces are 0.1 nm apart": gather([CUBE, box((10 + 1e-7, 0, 0), (20, 10, 10))]),
-    "a wall of 0.1 nm": subtract(CUBE, [box((2, 2, 2), (8, 8, 10 - 1e-7))]),
-    "a hole": subtract(CUBE, [cylinder(3.0, -1.0, 11.0).translated((5, 5, 0))]),
-    "cutters almost alike": twins(),
+CASES: dict[str, Callable[[], Solid]] = {
+    "a cube": cube,
+    "two that share an edge": lambda: union([cube(), box((10, 10, 0), (20, 20, 10))]),
+    "two that share a corner": lambda: union([cube(), box((10, 10, 10), (20, 20, 20))]),
+    "two whose faces are 0.1 nm apart": lambda: gather([cube(), box((10 + 1e-7, 0, 0), (20, 10, 10))]),
+    "a wall of 0.1 nm": lambda: subtract(cube(), [box((2, 2, 2), (8, 8, 10 - 1e-7))]),
+    "a hole": lambda: subtract(cube(), [cylinder(3.0, -1.0, 11.0).translated((5, 5, 0))]),
+    "cutters almost alike": twins,
 }
 
 
 @pytest.mark.parametrize("case", sorted(CASES))
 def test_a_written_part_is_closed_for_an_independent_reader(case: str) -> None:
-    solid = CASES[case]
+    solid = CASES[case]()
     mesh = checked_part(solid, case)
     judge = trimesh.load(io.BytesIO(stl_bytes(mesh)), file_type="stl")
     assert judge.is_watertight
@@ -57,7 +60,7 @@ def test_a_written_part_is_closed_for_an_independent_reader(case: str) -> None:
 
 
 def test_nothing_moves_where_nothing_is_wrong() -> None:
-    mesh = checked_part(CUBE, "cube")
+    mesh = checked_part(cube(), "cube")
     assert mesh.triangle_count == 12
     assert mesh.volume_mm3 == 1000.0
 
@@ -65,7 +68,7 @@ def test_nothing_moves_where_nothing_is_wrong() -> None:
 def test_rounding_does_break_the_touching_ones() -> None:
     """Otherwise the mends above would not be tested."""
     for case in ("two that share an edge", "two that share a corner", "two whose faces are 0.1 nm apart"):
-        assert unsound_corners(as_written(CASES[case].mesh)).any()
+        assert unsound_corners(as_written(CASES[case]().mesh)).any()
 
 
 def plain_judgement(mesh: Mesh) -> np.ndarray:
@@ -99,11 +102,11 @@ def plain_judgement(mesh: Mesh) -> np.ndarray:
 @pytest.mark.parametrize(
     "mesh",
     [
-        as_written(CUBE.mesh),
-        Mesh(CUBE.mesh.vertices, CUBE.mesh.faces[:-1]),
-        as_written(CASES["two that share an edge"].mesh),
-        as_written(CASES["two that share a corner"].mesh),
-        as_written(CASES["a hole"].mesh),
+        as_written(cube().mesh),
+        Mesh(cube().mesh.vertices, cube().mesh.faces[:-1]),
+        as_written(CASES["two that share an edge"]().mesh),
+        as_written(CASES["two that share a corner"]().mesh),
+        as_written(CASES["a hole"]().mesh),
     ],
 )
 def test_unsound_corners_agree_with_a_plain_count(mesh: Mesh) -> None:
@@ -133,7 +136,7 @@ def test_three_wedges_around_an_edge_are_parted() -> None:
 
 
 def test_an_open_surface_cannot_be_parted() -> None:
-    assert drawn_apart(Mesh(CUBE.mesh.vertices, CUBE.mesh.faces[:-1]), 1e-3) is None
+    assert drawn_apart(Mesh(cube().mesh.vertices, cube().mesh.faces[:-1]), 1e-3) is None
 
 
 def test_a_part_that_is_lost_in_rounding_is_an_error_with_its_place() -> None:
