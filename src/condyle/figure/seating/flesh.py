@@ -62,10 +62,14 @@ class Flesh:
         return self.points[out]
 
 
+_MOST_CELLS = 500_000
+
+
 def flesh_of(mesh: Mesh, cells_over_height: int) -> Flesh:
-    """Voxelise a mesh with z up so that its height takes so many cells."""
+    """Voxelise a mesh with z up so that its height takes so many cells; fewer where a bulky body would take too many."""
     height = float(np.ptp(mesh.bounds[:, 2]))
-    grid = voxelise(mesh, height / cells_over_height).largest()
+    bulk = (max(mesh.volume_mm3, 0.0) / _MOST_CELLS) ** (1.0 / 3.0)
+    grid = voxelise(mesh, max(height / cells_over_height, bulk)).largest()
     cells = np.argwhere(grid.inside)
     number = np.full(grid.inside.shape, -1, dtype=np.int32)
     number[tuple(cells.T)] = np.arange(len(cells), dtype=np.int32)

@@ -14,6 +14,8 @@ from condyle.geometry.voxels import Voxels
 _TIP_SHARE = 0.05  # an extremity stands out by this share of the height
 _REACH_SHARE = 0.3  # sections are followed so far
 _SMOOTH_SHARE = 0.018
+_STOUTEST = 0.28  # radius over length: what is stouter is no limb
+_LOWEST_CROTCH = 0.1  # share of the height
 _JUMP = 1.9  # a section that is so much larger than the limb's has met the trunk
 
 
@@ -60,8 +62,7 @@ def crotch_of(flesh: Flesh, middle_y: float) -> float | None:
     if full <= 0.0:
         return None
     low = np.flatnonzero((share < 0.65) & (thick < 0.45 * full))
-    low = low[share[low] > 0.05]
-    if not len(low):
+    if not len(low) or share[int(low.max())] < _LOWEST_CROTCH:
         return None
     return float(level[int(low.max())] + 0.5 * grid.pitch_mm)
 
@@ -90,7 +91,10 @@ def take_apart(flesh: Flesh) -> Standing:
     found = tips(flesh, distance, _TIP_SHARE * h)
     feet, hands, head = _sort(flesh, found, middle, level)
     arms = {side: arm for side, tip in hands.items() if (arm := _arm(flesh, tip, before)) is not None}
-    legs = {side: _leg(flesh, tip, before, middle, level, side) for side, tip in feet.items()} if crotch else {}
+    legs = {}
+    if crotch is not None:
+        lines = {side: _leg(flesh, tip, before, middle, level, side) for side, tip in feet.items()}
+        legs = {side: leg for side, leg in lines.items() if leg is not None}
     return Standing(flesh, middle, level, flesh.points[core], head, arms, legs)
 
 
@@ -129,7 +133,13 @@ def _arm(flesh: Flesh, tip: Tip, before: np.ndarray) -> Limb | None:
         return None
     kept = rough.points[:end]
     line = profile(grid, kept, reach_mm=_REACH_SHARE * h, smooth_mm=_SMOOTH_SHARE * h, rounds=2)
-    return Limb(line.part(0, max(_root(line, h), 12)), flesh.points[tip.cell], tip.prominence)
+    line = line.part(0, max(_root(line, h), 12))
+    return Limb(line, flesh.points[tip.cell], tip.prominence) if _slender(line) else None
+
+
+def _slender(line: Profile) -> bool:
+    span = float(np.linalg.norm(line.points[-1] - line.points[0]))
+    return float(np.median(line.radius)) < _STOUTEST * min(span, float(line.s[-1]))
 
 
 def _root(line: Profile, height: float) -> int:
@@ -144,15 +154,17 @@ def _root(line: Profile, height: float) -> int:
     return len(r)
 
 
-def _leg(flesh: Flesh, tip: Tip, before: np.ndarray, middle: float, crotch: float, side: str) -> Limb:
+def _leg(flesh: Flesh, tip: Tip, before: np.ndarray, middle: float, crotch: float, side: str) -> Limb | None:
     """The leg from the toes to the crotch's level, its sections cut off at the mirror plane."""
     h = flesh.height
     grid = _half(flesh.grid, middle, side)
     way = flesh.way(tip.cell, before)
     above = np.flatnonzero(way[:, 2] > crotch)
     way = way[: int(above[0]) + 1] if len(above) else way
+    if len(way) < 12:
+        return None
     line = profile(grid, way, reach_mm=_REACH_SHARE * h, smooth_mm=_SMOOTH_SHARE * h, rounds=2)
-    return Limb(line, flesh.points[tip.cell], tip.prominence)
+    return Limb(line, flesh.points[tip.cell], tip.prominence) if _slender(line) else None
 
 
 def _half(grid: Voxels, middle: float, side: str) -> Voxels:

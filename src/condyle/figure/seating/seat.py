@@ -20,6 +20,7 @@ from condyle.geometry.mesh import FloatArray
 from condyle.geometry.solid import Solid
 
 _CELLS, _FINE_CELLS = 180, 280
+_FINE_WORTH = 100_000  # cells: only slight bodies lose limbs to the grid
 _ALIKE = 0.015  # pairs that mirror each other within about this share of the height are taken as meant to
 _UNLIKE = 0.06
 _UNSURE = 0.03
@@ -45,7 +46,7 @@ def seat(solid: Solid, skeleton: Skeleton, *, known: Mapping[str, Point] | None 
     find = find_fourfoot if animal else _find_upright
     flesh = flesh_of(mesh, _CELLS)
     anatomy = find(flesh)
-    if anatomy.missing:
+    if anatomy.missing and len(flesh.cells) < _FINE_WORTH:
         finer = flesh_of(mesh, _FINE_CELLS)
         second = find(finer)
         if len(second.missing) < len(anatomy.missing):

@@ -12,6 +12,8 @@ from condyle.geometry.cellwalk import flood_plane
 from condyle.geometry.mesh import FloatArray
 from condyle.geometry.voxels import Voxels
 
+_MOST_SHIFT = 0.35  # of a section's radius: how far a station may be drawn to the section's middle in one round
+
 
 @dataclass(frozen=True, eq=False)
 class Profile:
@@ -97,10 +99,23 @@ def profile(grid: Voxels, way: FloatArray, *, reach_mm: float, smooth_mm: float,
     for _ in range(rounds):
         near = np.linalg.norm(out.points - points, axis=1) < 0.8 * out.radius + pitch
         big = out.area > 2.5 * ndimage.minimum_filter1d(out.area, max(3, round(4 * smooth_mm / pitch)))
-        pulled = np.where((near & ~big)[:, None], out.points, points)
-        points = smooth(resampled(pulled, pitch), smooth_mm / pitch)
+        shift = np.where((near & ~big)[:, None], out.points - points, 0.0)
+        far = np.linalg.norm(shift, axis=1)
+        shift *= np.minimum(1.0, _MOST_SHIFT * out.radius / np.maximum(far, 1e-9))[:, None]
+        points = smooth(resampled(_onward(points + shift, out.along, pitch), pitch), smooth_mm / pitch)
         out = _sections(grid, points, reach_mm)
     return out
+
+
+def _onward(points: FloatArray, along: FloatArray, pitch: float) -> FloatArray:
+    """Only the stations that go on: at sharp corners sections cross, and their middles would run back."""
+    keep = [0]
+    for i in range(1, len(points)):
+        if float((points[i] - points[keep[-1]]) @ along[i]) > 0.3 * pitch:
+            keep.append(i)
+    if keep[-1] != len(points) - 1:
+        keep[-1] = len(points) - 1
+    return points[keep] if len(keep) > 1 else points
 
 
 def _sections(grid: Voxels, points: FloatArray, reach_mm: float) -> Profile:
