@@ -103,7 +103,7 @@ def _as_rays(origins: FloatArray, directions: FloatArray) -> tuple[FloatArray, F
     return o, np.ascontiguousarray(d / length)
 
 
-@njit(cache=True)
+@njit(cache=True, nogil=True)
 def _build(
     vertices: FloatArray, faces: IntArray
 ) -> tuple[IntArray, FloatArray, FloatArray, IntArray]:  # pragma: no cover
@@ -326,7 +326,7 @@ def nearest(
     return best, where
 
 
-@njit(cache=True)
+@njit(cache=True, nogil=True)
 def _closest(
     points: FloatArray, within: float, order: IntArray, triangles: FloatArray, boxes: FloatArray, nodes: IntArray
 ) -> tuple[FloatArray, FloatArray, IntArray]:  # pragma: no cover

@@ -69,7 +69,7 @@ def _exact(points: FloatArray, vertices: FloatArray, faces: IntArray) -> FloatAr
     return out / (2.0 * np.pi)
 
 
-@njit(cache=True)
+@njit(cache=True, nogil=True)
 def _moments(
     triangles: FloatArray, boxes: FloatArray, nodes: IntArray
 ) -> tuple[FloatArray, FloatArray, FloatArray]:  # pragma: no cover
@@ -107,7 +107,7 @@ def _moments(
     return dipole, middle, reach2
 
 
-@njit(cache=True)
+@njit(cache=True, nogil=True)
 def _fast(
     points: FloatArray,
     triangles: FloatArray,

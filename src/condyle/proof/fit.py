@@ -21,6 +21,7 @@ Thresholds are common practice, no source.
 from __future__ import annotations
 
 from collections.abc import Mapping, Sequence
+from concurrent.futures import ThreadPoolExecutor
 from dataclasses import dataclass
 from itertools import combinations
 
@@ -55,19 +56,17 @@ class JointFit:
     lip_mm: float | None
 
 
-def fits(kit: Kit, meetings: Sequence[Meeting], skin: Bvh, kerf_mm: float) -> tuple[dict[str, JointFit], list[Finding]]:
+def fits(
+    kit: Kit, meetings: Sequence[Meeting], skin: Bvh, kerf_mm: float, *, workers: int = 2
+) -> tuple[dict[str, JointFit], list[Finding]]:
     """Measures and findings of every built joint, by its name. ``skin`` is the whole sculpt."""
     findings: list[Finding] = []
     by_joint: dict[str, list[JointFit]] = {}
-    for meeting in meetings:
-        gap, found = _bearing_gap(meeting)
+    with ThreadPoolExecutor(workers) as pool:
+        measured_all = list(pool.map(lambda m: _one(m, skin, kerf_mm), meetings))
+    for meeting, (measure, found) in zip(meetings, measured_all, strict=True):
+        by_joint.setdefault(meeting.joint.name, []).append(measure)
         findings += found
-        skin_gap, found = _skin_and_free(meeting, skin, kerf_mm)
-        findings += found
-        findings += _insertion(meeting)
-        lip, found = _retention(meeting)
-        findings += found
-        by_joint.setdefault(meeting.joint.name, []).append(JointFit(gap, skin_gap, lip))
     out = {}
     for name, measured in by_joint.items():
         out[name] = JointFit(
@@ -76,6 +75,13 @@ def fits(kit: Kit, meetings: Sequence[Meeting], skin: Bvh, kerf_mm: float) -> tu
             _least([m.lip_mm for m in measured]),
         )
     return out, findings
+
+
+def _one(meeting: Meeting, skin: Bvh, kerf_mm: float) -> tuple[JointFit, list[Finding]]:
+    gap, bearing = _bearing_gap(meeting)
+    skin_gap, apart = _skin_and_free(meeting, skin, kerf_mm)
+    lip, holds = _retention(meeting)
+    return JointFit(gap, skin_gap, lip), [*bearing, *apart, *_insertion(meeting), *holds]
 
 
 def strangers(kit: Kit, bodies: Mapping[str, PartBody], kerf_mm: float) -> list[Finding]:

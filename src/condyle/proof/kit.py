@@ -68,10 +68,10 @@ def prove(kit: Kit, sculpt: Solid, skeleton: Skeleton, workshop: Workshop, *, wo
     meetings = make_meetings(kit, bodies)
     skin = Bvh(sculpt.mesh)
     findings = _missing(kit, skeleton)
-    measured, found = fits(kit, meetings, skin, workshop.kerf_mm)
+    measured, found = fits(kit, meetings, skin, workshop.kerf_mm, workers=workers)
     findings += found
     findings += strangers(kit, bodies, workshop.kerf_mm)
-    thin, found = walls(kit, bodies, workshop.printer.line_mm.value)
+    thin, found = walls(kit, bodies, workshop.printer.line_mm.value, workers=workers)
     findings += found
     reaches = ranges(kit, bodies, meetings, skin, workshop.kerf_mm, workers=workers)
     findings += findings_of(reaches)

@@ -19,6 +19,7 @@ wall.thickness  of a part, anywhere: two line widths pass, less is a caution, fo
 from __future__ import annotations
 
 from collections.abc import Mapping, Sequence
+from concurrent.futures import ThreadPoolExecutor
 from dataclasses import dataclass
 
 import numpy as np
@@ -133,27 +134,31 @@ def _least(thickness: FloatArray, areas: FloatArray, places: FloatArray) -> Wall
     return Wall(float(thickness[i]), (x, y, z))
 
 
-def walls(kit: Kit, bodies: Mapping[str, PartBody], line_mm: float) -> tuple[dict[str, Wall | None], list[Finding]]:
+def walls(
+    kit: Kit, bodies: Mapping[str, PartBody], line_mm: float, *, workers: int = 2
+) -> tuple[dict[str, Wall | None], list[Finding]]:
     """The thinnest wall of each part, and findings for parts and for the hardware of joints."""
-    by_part: dict[str, Wall | None] = {}
-    findings = []
-    around: dict[str, list[tuple[str, Wall]]] = {}
-    for name, body in bodies.items():
-        probes = probes_of(body.written, body.solid)
-        by_part[name] = thinnest(probes, body.solid)
-        findings.append(_finding("wall.thickness", name, by_part[name], line_mm, name))
-        for joint in kit.joints:
-            centres = [a.centre for a in joint.axles if name in (a.moves, a.stays)] if joint.built else []
-            if not centres:
-                continue
-            near = _near(probes.points, centres, 0.75 * (joint.size_mm or 0.0) + 1.0)
-            wall = thinnest(probes.chosen(near), body.solid)
-            if wall is not None:
-                around.setdefault(joint.name, []).append((name, wall))
-    for joint_name, found in around.items():
-        name, wall = min(found, key=lambda f: f[1].thickness_mm)
-        findings.append(_finding("wall.hardware", joint_name, wall, line_mm, name))
-    return by_part, findings
+    with ThreadPoolExecutor(workers) as pool:
+        measured = dict(zip(bodies, pool.map(lambda b: _one(kit, b), bodies.values()), strict=True))
+    findings = [_finding("wall.thickness", name, wall, line_mm, name) for name, (wall, _) in measured.items()]
+    for joint in kit.joints:
+        around = [(wall, name) for name, (_, near) in measured.items() if (wall := near.get(joint.name)) is not None]
+        if around:
+            wall, name = min(around, key=lambda f: f[0].thickness_mm)
+            findings.append(_finding("wall.hardware", joint.name, wall, line_mm, name))
+    return {name: wall for name, (wall, _) in measured.items()}, findings
+
+
+def _one(kit: Kit, body: PartBody) -> tuple[Wall | None, dict[str, Wall | None]]:
+    """The thinnest wall of a part, and the thinnest around each joint's hardware in it."""
+    probes = probes_of(body.written, body.solid)
+    near: dict[str, Wall | None] = {}
+    for joint in kit.joints:
+        centres = [a.centre for a in joint.axles if body.name in (a.moves, a.stays)] if joint.built else []
+        if centres:
+            keep = _near(probes.points, centres, 0.75 * (joint.size_mm or 0.0) + 1.0)
+            near[joint.name] = thinnest(probes.chosen(keep), body.solid)
+    return thinnest(probes, body.solid), near
 
 
 def _near(points: FloatArray, centres: Sequence[Point], radius: float) -> BoolArray:
