@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 
 import numpy as np
 from scipy import ndimage
@@ -97,14 +97,19 @@ def profile(grid: Voxels, way: FloatArray, *, reach_mm: float, smooth_mm: float,
     points = smooth(resampled(way, pitch), smooth_mm / pitch)
     out = _sections(grid, points, reach_mm)
     for _ in range(rounds):
-        near = np.linalg.norm(out.points - points, axis=1) < 0.8 * out.radius + pitch
-        big = out.area > 2.5 * ndimage.minimum_filter1d(out.area, max(3, round(4 * smooth_mm / pitch)))
-        shift = np.where((near & ~big)[:, None], out.points - points, 0.0)
-        far = np.linalg.norm(shift, axis=1)
-        shift *= np.minimum(1.0, _MOST_SHIFT * out.radius / np.maximum(far, 1e-9))[:, None]
-        points = smooth(resampled(_onward(points + shift, out.along, pitch), pitch), smooth_mm / pitch)
+        drawn = _drawn(points, out, smooth_mm, pitch)
+        points = smooth(resampled(_onward(drawn, out.along, pitch), pitch), smooth_mm / pitch)
         out = _sections(grid, points, reach_mm)
-    return out
+    return replace(out, points=_drawn(points, out, smooth_mm, pitch))
+
+
+def _drawn(points: FloatArray, found: Profile, smooth_mm: float, pitch: float) -> FloatArray:
+    """Stations drawn to their sections' middles; not where a section has met something larger."""
+    shift = found.points - points
+    far = np.linalg.norm(shift, axis=1)
+    big = found.area > 2.5 * ndimage.minimum_filter1d(found.area, max(3, round(4 * smooth_mm / pitch)))
+    share = np.minimum(1.0, _MOST_SHIFT * found.radius / np.maximum(far, 1e-9))
+    return points + shift * (share * (~big & (far < 0.8 * found.radius + pitch)))[:, None]
 
 
 def _onward(points: FloatArray, along: FloatArray, pitch: float) -> FloatArray:
