@@ -1,4 +1,4 @@
-"""Part by part: cavities out, hardware in, bores through; then look whether it is still one body."""
+"""Part by part: hardware joined to the flesh, and a look whether it took hold."""
 
 from __future__ import annotations
 
@@ -8,50 +8,47 @@ from condyle.figure.fall import Fallen
 from condyle.figure.hardware import Hardware
 from condyle.figure.kit import Part
 from condyle.finding import Finding
-from condyle.geometry.solid import Solid, subtract, union
+from condyle.geometry.solid import Solid, union
+
+_HOLD_MM3 = 0.5
 
 
-def assemble(fallen: Fallen, hardware: Sequence[Hardware]) -> tuple[tuple[Part, ...], tuple[Finding, ...], list[Solid]]:
-    """The finished parts, what was found, and the loose bits that were dropped."""
+def assemble(fallen: Fallen, hardware: Sequence[Hardware]) -> tuple[tuple[Part, ...], tuple[Finding, ...]]:
+    """The finished parts, and what was found."""
     parts: list[Part] = []
     findings: list[Finding] = []
-    crumbs: list[Solid] = []
     for name, flesh in fallen.flesh.items():
-        take, add, bore = (_tools(kind, name, fallen, hardware) for kind in ("take", "add", "bore"))
-        solid = subtract(flesh, take, f"{name} with cavities")
-        solid = union([solid, *add], f"{name} with hardware")
-        solid = subtract(solid, bore, name)
-        pieces = solid.components()
-        parts.append(Part(name, fallen.bone_of[name], pieces[0]))
-        loose = pieces[1:]
-        crumbs += loose
-        if loose:
-            findings.append(_loose(name, loose))
-    return tuple(parts), tuple(findings), crumbs
+        added = [(h, solid) for h in hardware for solid in _added(h, name, fallen)]
+        if not added:
+            parts.append(Part(name, fallen.bone_of[name], flesh))
+            continue
+        solid = union([flesh, *(s for _, s in added)], f"{name} with hardware")
+        # What overlaps the flesh is one body with it; hardware that shares no volume would stand loose in the air.
+        shared = flesh.volume_mm3 + sum(s.volume_mm3 for _, s in added) - solid.volume_mm3
+        if shared < _HOLD_MM3 * len(added):
+            solid, loose = _without_loose(solid)
+            findings += [_loose(name, h, s) for h, s in added[:1] if loose]
+        parts.append(Part(name, fallen.bone_of[name], solid))
+    return tuple(parts), tuple(findings)
 
 
-def _tools(kind: str, part: str, fallen: Fallen, hardware: Sequence[Hardware]) -> list[Solid]:
-    found: list[Solid] = []
-    for h in hardware:
-        spec = h.plan.joint.spec
-        for side, bone in (("parent", spec.parent), ("child", spec.child), ("link", f"{spec.name}_link")):
-            if fallen.part_of.get(bone) == part:
-                found += h.tools(kind, side)
-    return found
+def _added(h: Hardware, part: str, fallen: Fallen) -> list[Solid]:
+    spec = h.plan.joint.spec
+    sides = (("parent", spec.parent), ("child", spec.child), ("link", f"{spec.name}_link"))
+    return [s for side, bone in sides if fallen.part_of.get(bone) == part for s in h.added(side)]
 
 
-def _loose(name: str, loose: list[Solid]) -> Finding:
-    """Bits that the cavities left hanging in the air: a large one means that the limb was cut through."""
-    biggest = max(loose, key=lambda s: s.volume_mm3)
-    middle = biggest.bounds.mean(axis=0)
-    large = biggest.volume_mm3 > 5.0
+def _without_loose(solid: Solid) -> tuple[Solid, list[Solid]]:
+    first, *loose = solid.components()
+    return first, loose
+
+
+def _loose(name: str, hardware: Hardware, solid: Solid) -> Finding:
+    middle = solid.bounds.mean(axis=0)
     return Finding(
-        "part.loose_bits",
+        "part.hardware_loose",
         name,
-        "fail" if large else "caution",
-        measured=sum(s.volume_mm3 for s in loose),
-        target=0.0,
-        unit="mm³",
+        "fail",
         place=(float(middle[0]), float(middle[1]), float(middle[2])),
-        advice="hardware cuts through thin flesh here and the bits were dropped: a smaller size, or a centre further in",
+        advice=f"the hardware of {hardware.plan.joint.name} does not reach into the flesh: move its centre further in",
     )

@@ -9,9 +9,8 @@ import numpy as np
 
 from condyle.figure.plan import Half, Plan
 from condyle.finding import Point
-from condyle.geometry.mesh import BoolArray, Mesh
-
-_ON_FACE_MM = 0.02
+from condyle.geometry.mesh import BoolArray, FloatArray
+from condyle.geometry.solid import Solid
 
 
 @dataclass(frozen=True)
@@ -32,65 +31,74 @@ class Hanging:
     place: Point
 
 
-def evidence(component: Mesh, plans: Sequence[Plan]) -> list[Evidence]:
-    """Which cut faces a component carries.
+@dataclass(frozen=True, eq=False)
+class Kerf:
+    """The kerf of one half of a plan and the cavity beside it, in figure coordinates, with the marks their faces carry."""
 
-    A triangle counts when its three corners lie on the face within 0.02 mm: tools are facetted to 0.01 mm.
-    """
+    plan: Plan
+    half: Half
+    tool: Solid
+    mark: int
+    cavity: Solid | None = None
+    cavity_mark: int = -1
+
+    @property
+    def tools(self) -> list[Solid]:
+        return [self.tool] if self.cavity is None else [self.tool, self.cavity]
+
+
+def evidence(component: Solid, kerfs: Sequence[Kerf]) -> list[Evidence]:
+    """Which cut faces a component carries, told by the kerf that each triangle came from."""
     found = []
-    low, high = component.bounds
-    for plan in plans:
-        for half in plan.halves:
-            reach = half.cut.cup_mm + 14.0
-            centre = half.frame.origin
-            if (low > centre + reach).any() or (high < centre - reach).any():
-                continue
-            near = component.near(centre, reach)
-            for side, marked in _faces(half, near):
-                area = float(near.areas[marked].sum())
-                if area > 0.05:
-                    middle = near.corners[marked].mean(axis=(0, 1))
-                    found.append(Evidence(plan.joint.name, side, area, _point(middle)))
+    came_from = component.faces_from([m for k in kerfs for m in (k.mark, k.cavity_mark)])
+    for kerf in kerfs:
+        inner = came_from.get(kerf.cavity_mark)
+        if inner is not None:
+            # Only the knuckle has a cavity, so its walls speak for the knuckle.
+            corner = component.mesh.vertices[component.mesh.faces[inner[0], 0]]
+            area = float(component.mesh.areas[inner].sum())
+            found.append(Evidence(kerf.plan.joint.name, kerf.half.knuckle_side, area, _point(corner)))
+        faces = came_from.get(kerf.mark)
+        if faces is None:
+            continue
+        mesh = component.mesh
+        middles = mesh.vertices[mesh.faces[faces]].sum(axis=1) / 3.0
+        for side, marked in zip((kerf.half.knuckle_side, kerf.half.cup_side), _faces(kerf.half, middles), strict=True):
+            area = float(mesh.areas[faces[marked]].sum())
+            if area > 0.05:
+                found.append(Evidence(kerf.plan.joint.name, side, area, _point(middles[marked].mean(axis=0))))
     return found
 
 
-def _faces(half: Half, mesh: Mesh) -> list[tuple[str, np.ndarray]]:
-    local = half.frame.to_local(mesh.vertices)
+def _faces(half: Half, points: FloatArray) -> tuple[BoolArray, BoolArray]:
+    """Which points of a kerf's surface lie on the knuckle's face, and which on the cup's."""
+    local = half.frame.to_local(points)
     cut = half.cut
-    below = local[:, 2] < 0.01
+    off = 0.25 * cut.kerf_mm
     if cut.shape == "plane":
-        knuckle = np.abs(local[:, 2]) < 1e-6
-        cup = np.abs(local[:, 2] + cut.kerf_mm) < 1e-6
-    else:
-        axes = [1, 2] if cut.shape == "cylinder" else [0, 1, 2]
-        r = np.linalg.norm(local[:, axes], axis=1)
-        knuckle = (np.abs(r - cut.radius_mm) < _ON_FACE_MM) & below
-        cup = (np.abs(r - cut.cup_mm) < _ON_FACE_MM) & below
-    near = np.linalg.norm(local[:, :2], axis=1) < cut.cup_mm + 13.0
-    return [
-        (half.knuckle_side, _all_corners(knuckle & near, mesh)),
-        (half.cup_side, _all_corners(cup & near, mesh)),
-    ]
+        return np.abs(local[:, 2]) < off, np.abs(local[:, 2] + cut.kerf_mm) < off
+    axes = [1, 2] if cut.shape == "cylinder" else [0, 1, 2]
+    r = np.linalg.norm(local[:, axes], axis=1)
+    below = local[:, 2] < 0.01
+    wide = r > cut.radius_mm + off
+    knuckle = ((np.abs(r - cut.radius_mm) < off) & below) | ((np.abs(local[:, 2]) < off) & wide)
+    cup = ((np.abs(r - cut.cup_mm) < off) & below) | ((np.abs(local[:, 2] + cut.kerf_mm) < off) & wide)
+    return knuckle & ~cup, cup & ~knuckle
 
 
-def _all_corners(on: BoolArray, mesh: Mesh) -> BoolArray:
-    a, b, c = (on[mesh.faces[:, i]] for i in range(3))
-    return np.asarray(a & b & c)
-
-
-def hanging(component: Mesh, plan: Plan) -> Hanging:
-    """Where a component that carries both faces of a joint still hangs together: between the two faces."""
-    half = plan.halves[0]
-    near = component.near(half.frame.origin, half.cut.cup_mm + 14.0)
-    faces = dict(_faces(half, near))
-    marks = []
-    for marked in faces.values():
-        on = np.zeros(len(near.vertices), dtype=bool)
-        on[near.faces[marked].ravel()] = True
-        marks.append(on)
-    bridging = marks[0][near.faces].any(axis=1) & marks[-1][near.faces].any(axis=1)
-    where = near.corners[bridging].mean(axis=(0, 1)) if bridging.any() else half.frame.origin
-    return Hanging(plan.joint.name, _point(where))
+def hanging(component: Solid, kerf: Kerf) -> Hanging:
+    """Where a component that carries both faces of a cut still hangs together: at the kerf's ends inside the flesh."""
+    faces = component.faces_from([kerf.mark]).get(kerf.mark)
+    where = kerf.half.frame.origin
+    if faces is not None:
+        mesh = component.mesh
+        middles = mesh.vertices[mesh.faces[faces]].sum(axis=1) / 3.0
+        knuckle, cup = _faces(kerf.half, middles)
+        ends = ~(knuckle | cup)
+        if ends.any():
+            weight = mesh.areas[faces[ends]]
+            where = (middles[ends] * weight[:, None]).sum(axis=0) / max(float(weight.sum()), 1e-12)
+    return Hanging(kerf.plan.joint.name, _point(where))
 
 
 def _point(p: np.ndarray) -> Point:

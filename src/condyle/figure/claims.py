@@ -102,7 +102,8 @@ def _hollow(half: Half, wall: float) -> Form:
             return np.asarray((p[:, 2] < 0) & ((p**2).sum(axis=1) < r * r))
         return np.asarray((p[:, 2] < 0) & (p[:, 1] ** 2 + p[:, 2] ** 2 < r * r) & (np.abs(p[:, 0]) < reach))
 
-    return _filled(half.frame, (-reach, -r, -r), (reach, r, 0.0), holds)
+    # Sparse: what meets the hollow is itself filled closely.
+    return _filled(half.frame, (-reach, -r, -r), (reach, r, 0.0), holds, 2.0 * _SPACING_MM)
 
 
 def _filled(
@@ -110,9 +111,10 @@ def _filled(
     low: tuple[float, float, float],
     high: tuple[float, float, float],
     holds: Callable[[FloatArray], BoolArray],
+    spacing: float = _SPACING_MM,
 ) -> Form:
     axes = [
-        np.linspace(a + 1e-6, b - 1e-6, max(2, int(np.ceil((b - a) / _SPACING_MM)) + 1))
+        np.linspace(a + 1e-6, b - 1e-6, max(2, int(np.ceil((b - a) / spacing)) + 1))
         for a, b in zip(low, high, strict=True)
     ]
     grid = np.stack(np.meshgrid(*axes, indexing="ij"), axis=-1).reshape(-1, 3)

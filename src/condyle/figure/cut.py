@@ -22,11 +22,15 @@ _AWAY_MM = 0.25
 _LYING = np.array([[0, 0, 1, 0], [1, 0, 0, 0], [0, 1, 0, 0], [0, 0, 0, 1]], dtype=np.float64)
 
 
-def kerf_tool(cut: Cut, limbs: list[Region], others: list[Region], rim: Region | None, wall_mm: float) -> Solid:
+def kerf_tool(
+    cut: Cut, limbs: list[Region], others: list[Region], beside: list[Region], rim: Region | None, wall_mm: float
+) -> Solid:
     """The tool in the knuckle frame.
 
     limbs   the limb's own outlines at stations from the bottom of the cut up to z = 0, (x, y) of the knuckle frame
     others  outlines of anything else at those stations, which the tool must leave alone
+    beside  what stands beside the limb a little below the flange, on the cup's side: the flange leaves it alone, so that
+            a boot's toe in front of the shin stays with the foot
     rim     the limb's outline about where the cut leaves the skin; None leaves the rim as it comes
     """
     own = limbs[0]
@@ -38,6 +42,8 @@ def kerf_tool(cut: Cut, limbs: list[Region], others: list[Region], rim: Region |
         return slab.translated((0, 0, -cut.kerf_mm))
     pieces = [_shell(cut, own)]
     flange = limbs[-1].simplified(0.02).offset(_MARGIN_MM)
+    for region in beside:
+        flange = flange - region.offset(_MARGIN_MM)
     if cut.shape == "sphere":
         flange = flange - disc((0.0, 0.0), cut.radius_mm * 0.995)
     else:

@@ -1,4 +1,4 @@
-"""One cut through the whole sculpt: all kerfs subtracted at once, and the components given to their bones."""
+"""One cut through the whole sculpt: all kerfs and cavities at once, and the components given to their bones."""
 
 from __future__ import annotations
 
@@ -9,9 +9,11 @@ from dataclasses import dataclass, field
 import numpy as np
 from scipy.spatial import ConvexHull
 
-from condyle.figure.assign import Evidence, Hanging, evidence, hanging
+from condyle.figure.assign import Evidence, Hanging, Kerf, evidence, hanging
 from condyle.figure.cut import kerf_tool
+from condyle.figure.hardware import Hardware
 from condyle.figure.plan import Half, Plan
+from condyle.figure.site import Slice
 from condyle.figure.skeleton import Skeleton
 from condyle.finding import Finding, Point
 from condyle.geometry.mesh import FloatArray
@@ -26,6 +28,7 @@ class Fallen:
 
     flesh     by part name; part_of: part name by bone, and by ``JOINT_link``
     kerfs     the tools, in figure coordinates, by joint, of the joints that separate
+    cut_mm3   volume of all components together
     crumbs    components too small to print, dropped
     hanging   joints whose cut did not separate; their kerf was not cut
     """
@@ -34,9 +37,14 @@ class Fallen:
     part_of: dict[str, str]
     bone_of: dict[str, str]
     kerfs: dict[str, tuple[Solid, ...]]
+    cut_mm3: float
     crumbs: tuple[Solid, ...]
     hanging: dict[str, Hanging]
     findings: tuple[Finding, ...] = field(default=())
+
+
+_MARGIN_MM = 1.0
+_BEYOND_MM = 1.5  # below the flange, where the cup's own flesh is told from what only touches it
 
 
 def crumb_mm3(stock: Stock) -> float:
@@ -44,37 +52,63 @@ def crumb_mm3(stock: Stock) -> float:
     return (3.0 * stock.line_mm) ** 3
 
 
-def fall_apart(sculpt: Solid, skeleton: Skeleton, plans: Sequence[Plan], stock: Stock) -> Fallen:
-    """Cut all kerfs and give each component to the bone that runs through it.
+def fall_apart(sculpt: Solid, coarse: Solid, skeleton: Skeleton, hardware: Sequence[Hardware], stock: Stock) -> Fallen:
+    """Cut all kerfs, cavities and bores at once, and give each component to the bone that runs through it.
 
-    A joint whose cut does not separate its two sides is left out and the sculpt is cut again without it, so that no
+    ``coarse`` is the sculpt simplified by less than a kerf. Cavities reach only into their own side's flesh, so they may be cut before it is known which body that is. A joint whose cut does not separate its two sides is left out, so that no
     useless groove stays in the part.
     """
+    kerfs = [_kerf(h.plan, p.half, _tool(p.half, stock), p.cavity()) for h in hardware for p in h.placed]
     left_out: dict[str, Hanging] = {}
-    tools = {p.joint.name: [_tool(h, stock) for h in p.halves] for p in plans}
+    for attempt in range(3):
+        cut = subtract(sculpt, [t for k in kerfs for t in k.tools], "cut sculpt")
+        pieces = cut.components()
+        found = [evidence(piece, kerfs) for piece in pieces]
+        stuck = _still_together(pieces, kerfs, found)
+        if not stuck and (attempt or not _cut_off(pieces, found, kerfs, stock)):
+            break
+        # Rarely: a joint does not separate, or something was cut off by the way. Mended on a coarse copy, then cut again.
+        if attempt:
+            left_out.update({h.joint: h for h in stuck})
+            kerfs = [k for k in kerfs if k.plan.joint.name not in left_out]
+        else:
+            kerfs, left_out = _settled(coarse, kerfs, stock)
+    return _named(pieces, found, skeleton, kerfs, left_out, stock, cut.volume_mm3)
+
+
+def _settled(coarse: Solid, kerfs: list[Kerf], stock: Stock) -> tuple[list[Kerf], dict[str, Hanging]]:
+    """Kerfs that separate and that leave pieces of the other side's flesh where they are, and the joints left out."""
+    left_out: dict[str, Hanging] = {}
     spared = False
     while True:
-        active = [p for p in plans if p.joint.name not in left_out]
-        kerfs = {p.joint.name: tuple(tools[p.joint.name]) for p in active}
-        pieces = subtract(sculpt, [t for ts in kerfs.values() for t in ts], "cut sculpt").components()
-        found = [evidence(piece.mesh, active) for piece in pieces]
-        stuck = _still_together(pieces, active, found)
+        pieces = subtract(coarse, [t for k in kerfs for t in k.tools], "coarse cut").components()
+        found = [evidence(piece, kerfs) for piece in pieces]
+        stuck = _still_together(pieces, kerfs, found)
         if stuck:
             left_out.update({h.joint: h for h in stuck})
+            kerfs = [k for k in kerfs if k.plan.joint.name not in left_out]
             continue
-        lost = [] if spared else _cut_off(pieces, found, active, stock)
+        lost = [] if spared else _cut_off(pieces, found, kerfs, stock)
         if not lost:
-            break
+            return kerfs, left_out
         spared = True
-        for piece, plan, k in lost:
-            tools[plan.joint.name][k] = _sparing(tools[plan.joint.name][k], plan.halves[k], piece)
-    return _named(pieces, found, skeleton, active, kerfs, left_out, stock)
+        for piece, kerf in lost:
+            # By half, since one kerf may have cut off several pieces and has been replaced by then.
+            i = next(i for i, other in enumerate(kerfs) if other.half is kerf.half)
+            kerfs[i] = _kerf(kerf.plan, kerf.half, _sparing(kerfs[i].tool, kerf.half, piece), kerf.cavity)
+
+
+def _kerf(plan: Plan, half: Half, tool: Solid, cavity: Solid | None) -> Kerf:
+    own, mark = tool.marked()
+    if cavity is None:
+        return Kerf(plan, half, own, mark)
+    return Kerf(plan, half, own, mark, *cavity.marked())
 
 
 def _cut_off(
-    pieces: list[Solid], found: list[list[Evidence]], plans: Sequence[Plan], stock: Stock
-) -> list[tuple[Solid, Plan, int]]:
-    """Pieces worth keeping that a kerf cut off by the way, with the half whose kerf did it.
+    pieces: list[Solid], found: list[list[Evidence]], kerfs: Sequence[Kerf], stock: Stock
+) -> list[tuple[Solid, Kerf]]:
+    """Pieces worth keeping that a kerf cut off by the way, with the kerf that did it.
 
     A flange that meets a boot's toe, say: the toe is no part of the shin, and should stay with the foot.
     """
@@ -88,9 +122,10 @@ def _cut_off(
         if len(owners) != len(marks) or not marks or piece.volume_mm3 <= crumb_mm3(stock):
             continue
         mark = max(marks, key=lambda m: m.area_mm2)
-        plan = next(p for p in plans if p.joint.name == mark.joint)
-        sides = [k for k, h in enumerate(plan.halves) if mark.side in (h.cup_side, h.knuckle_side)]
-        out.append((piece, plan, sides[0]))
+        guilty = [
+            q for q in kerfs if q.plan.joint.name == mark.joint and mark.side in (q.half.cup_side, q.half.knuckle_side)
+        ]
+        out.append((piece, guilty[0]))
     return out
 
 
@@ -111,31 +146,33 @@ def _outline(piece: Solid) -> FloatArray:
     return np.asarray(points[ConvexHull(points).vertices])
 
 
-def _still_together(pieces: list[Solid], plans: Sequence[Plan], found: list[list[Evidence]]) -> list[Hanging]:
-    stuck = []
-    for plan in plans:
-        sides = {h.cup_side for h in plan.halves} | {h.knuckle_side for h in plan.halves}
+def _still_together(pieces: list[Solid], kerfs: Sequence[Kerf], found: list[list[Evidence]]) -> list[Hanging]:
+    """Joints whose sides do not each have a body of their own."""
+    stuck: dict[str, Hanging] = {}
+    for kerf in kerfs:
+        name = kerf.plan.joint.name
         homes: dict[str, tuple[float, int]] = {}
         for k, marks in enumerate(found):
             for mark in marks:
-                if mark.joint == plan.joint.name and mark.area_mm2 > homes.get(mark.side, (0.0, -1))[0]:
+                sides = (kerf.half.cup_side, kerf.half.knuckle_side)
+                if mark.joint == name and mark.side in sides and mark.area_mm2 > homes.get(mark.side, (0.0, -1))[0]:
                     homes[mark.side] = (mark.area_mm2, k)
         owners = [home[1] for home in homes.values()]
-        if len(homes) < len(sides) or len(set(owners)) < len(sides):
-            where = max(owners, key=owners.count) if owners else 0
-            stuck.append(hanging(pieces[where].mesh, plan))
-    return stuck
+        if len(set(owners)) < 2 and name not in stuck:
+            stuck[name] = hanging(pieces[owners[0] if owners else 0], kerf)
+    return list(stuck.values())
 
 
 def _named(
     pieces: list[Solid],
     found: list[list[Evidence]],
     skeleton: Skeleton,
-    plans: Sequence[Plan],
-    kerfs: dict[str, tuple[Solid, ...]],
+    kerfs: Sequence[Kerf],
     left_out: dict[str, Hanging],
     stock: Stock,
+    cut_mm3: float,
 ) -> Fallen:
+    plans = list({k.plan.joint.name: k.plan for k in kerfs}.values())
     part_of = _merged(skeleton, plans)
     bone_of = {part_of[b.name]: part_of[b.name] for b in skeleton.bones}
     votes: list[dict[str, float]] = []
@@ -170,7 +207,8 @@ def _named(
             Finding("part.crumbs", "sculpt", "pass", measured=total, target=len(crumbs) * crumb_mm3(stock), unit="mm³")
         )
     ordered = {n: flesh[n] for n in _order(skeleton, plans, part_of) if n in flesh}
-    return Fallen(ordered, part_of, bone_of, kerfs, tuple(crumbs), left_out, tuple(findings))
+    tools = {p.joint.name: tuple(k.tool for k in kerfs if k.plan is p) for p in plans}
+    return Fallen(ordered, part_of, bone_of, tools, cut_mm3, tuple(crumbs), left_out, tuple(findings))
 
 
 def _lost(piece: Solid, name: str, stock: Stock) -> Finding:
@@ -213,17 +251,39 @@ def _tool(half: Half, stock: Stock) -> Solid:
     """The kerf of one half, in figure coordinates."""
     cut, seen = half.cut, half.prospect
     stations = seen.between(-cut.cup_mm, 0.0) if cut.radius_mm else [seen.at(0.0)]
-    limbs = [s.limb for s in stations if s.limb is not None]
-    if not limbs:
-        raise AssertionError("a plan was made where there is no limb")
-    others = [r for s in stations for r in s.others]
+    limbs, others = _followed(stations)
     rim = None
     if cut.radius_mm:
         top = seen.at(0.0)
         out = top.reach_mm if cut.shape == "sphere" else _depth(top.limb)
         rim = seen.at(-math.sqrt(max(cut.cup_mm**2 - min(out, 0.97 * cut.radius_mm) ** 2, 0.0))).limb
-    tool = kerf_tool(cut, limbs, others, rim, stock.wall_mm)
+    level = seen.at(-cut.kerf_mm - _BEYOND_MM)
+    own = level.limb.offset(_MARGIN_MM) if level.limb is not None else None
+    beside = [r if own is None else r - own for r in level.others]
+    tool = kerf_tool(cut, limbs, others, [r for r in beside if not r.empty], rim, stock.wall_mm)
     return tool.transformed(half.frame.matrix)
+
+
+def _followed(stations: list[Slice]) -> tuple[list[Region], list[Region]]:
+    """The limb's own outlines, bottom first, and all others.
+
+    From z = 0 down the limb is whatever lies over what was the limb one station higher: a hand may curl away from the
+    axis and is still the limb.
+    """
+    top = stations[-1].limb
+    if top is None:
+        raise AssertionError("a plan was made where there is no limb")
+    limbs, others = [top], list(stations[-1].others)
+    for station in reversed(stations[:-1]):
+        pieces = [*([station.limb] if station.limb is not None else []), *station.others]
+        own = [p for p in pieces if p is station.limb or not (p & limbs[-1]).empty]
+        others += [p for p in pieces if p not in own]
+        if own:
+            joined = own[0]
+            for p in own[1:]:
+                joined = joined | p
+            limbs.append(joined)
+    return limbs[::-1], others
 
 
 def _depth(limb: Region | None) -> float:

@@ -8,7 +8,7 @@ import numpy as np
 
 from condyle.figure.plan import Half, Plan
 from condyle.geometry.primitives import box, cylinder, sphere
-from condyle.geometry.solid import Solid, intersect, union
+from condyle.geometry.solid import Solid, intersect, subtract, union
 from condyle.joints import ball, hinge, peg, swivel
 from condyle.joints.design import Cut, JointDesign, SideTools
 from condyle.joints.stock import Stock
@@ -27,6 +27,12 @@ class Placed:
     bore: dict[str, Solid]
     bearing: Solid
 
+    def cavity(self) -> Solid | None:
+        """What the knuckle's flesh loses beside the kerf: its cavity, and the bore through it."""
+        side = self.half.knuckle_side
+        tools = [store[side] for store in (self.take, self.bore) if side in store]
+        return union(tools, "cavity") if tools else None
+
 
 @dataclass(frozen=True, eq=False)
 class Hardware:
@@ -35,10 +41,18 @@ class Hardware:
     plan: Plan
     placed: tuple[Placed, ...]
 
-    def tools(self, kind: str, side: str) -> list[Solid]:
-        """The solids of a kind (``take``, ``add``, ``bore``) for one side."""
-        found = [getattr(p, kind).get(side) for p in self.placed]
-        return [s for s in found if s is not None]
+    def cavities(self) -> list[Solid]:
+        """What the flesh loses to this joint beside the kerf: cavities, and bores where they go through flesh."""
+        return [c for c in (p.cavity() for p in self.placed) if c is not None]
+
+    def added(self, side: str) -> list[Solid]:
+        """What one side gains, already bored."""
+        found = []
+        for p in self.placed:
+            if side in p.add:
+                bores = [p.bore[side]] if side in p.bore else []
+                found.append(subtract(p.add[side], bores, f"hardware of {self.plan.joint.name}"))
+        return found
 
 
 def hardware_of(plan: Plan, stock: Stock) -> Hardware:

@@ -85,6 +85,11 @@ def _ball_shape(
     return ball.shape(size, socket, clearance, limb, stock, jaw)
 
 
+@lru_cache(maxsize=1024)
+def _swivel_shape(size: float, clearance: float, stock: Stock, reach: float) -> swivel.SwivelShape | None:
+    return swivel.shape(size, clearance, stock, reach)
+
+
 def _balls(
     site: Site, joint: SeatedJoint, wish: JointWish, fits: Fits, kerf: float, most: Mapping[str, float], stock: Stock
 ) -> tuple[list[Plan], list[Lack]]:
@@ -151,6 +156,16 @@ def _balls(
 def _too_wide_to_split(seen: Prospect, root_z: float, limb: float) -> bool:
     """A slit through a limb makes two jaws; through a shoulder girdle it would make a wound."""
     return any(s.limb is None or s.reach_mm > 2.6 * limb for s in seen.between(0.0, 0.5 * root_z))
+
+
+def _running_off(seen: Prospect, radius: float) -> float:
+    """How far (mm) the cut leaves the skin beyond where it would on a limb of even thickness.
+
+    On a limb that widens away from the joint a large round cut comes out far from it, through a face or a belly.
+    """
+    heights = np.arange(0.0, radius, 1.0)
+    inside = [h for h in heights if seen.at(-float(h)).reach_mm > math.sqrt(radius**2 - h**2)]
+    return max(0.0, max(inside, default=0.0) - 0.6 * radius)
 
 
 def _swing(joint: SeatedJoint, wish: JointWish, share: float) -> Range:
@@ -334,7 +349,7 @@ def _swivels(
             for size in _sizes(swivel.SIZES_MM, wish, joint):
                 clearance = _clearance(wish, fits, "swivel", size)
                 for reach in swivel.REACHES:
-                    shape = swivel.shape(size, clearance, stock, reach)
+                    shape = _swivel_shape(size, clearance, stock, reach)
                     if shape is None:
                         continue
                     needs = swivel.needs(shape, cut, stock)

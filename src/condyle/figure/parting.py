@@ -1,8 +1,8 @@
 """Parting: one cut through the whole sculpt, then each part by itself gets its hardware.
 
-The whole sculpt is touched a fixed number of times, whatever the number of joints: once to subtract all kerfs, once to
-fall apart into components, once to be simplified for measuring the limbs, twice to weigh what left it and what stands
-out of it.
+The whole sculpt is touched a fixed number of times, whatever the number of joints: once to
+be simplified for measuring its limbs, once to subtract all kerfs and cavities, once to fall apart into components, and
+once to weigh what stands out of it.
 """
 
 from __future__ import annotations
@@ -13,10 +13,10 @@ from condyle.errors import SculptError
 from condyle.figure.assemble import assemble
 from condyle.figure.balance import weigh
 from condyle.figure.built import built_joint, refused_joint
-from condyle.figure.choice import Choice, choose
+from condyle.figure.choice import choose
 from condyle.figure.fall import fall_apart
 from condyle.figure.flare import flared
-from condyle.figure.hardware import Hardware, hardware_of
+from condyle.figure.hardware import hardware_of
 from condyle.figure.kit import Kit
 from condyle.figure.settle import settled
 from condyle.figure.site import Locality
@@ -28,8 +28,8 @@ from condyle.workshop.bench import Workshop
 
 Progress = Callable[[str], None]
 
-_SECTION_MM = 0.06
-"""Limbs are measured on a copy that is simplified by this much: room for hardware is a matter of tenths."""
+_MEASURING_MM = 0.08
+"""Limbs are measured on a copy simplified by this much: room for hardware is a matter of tenths."""
 
 
 def part(
@@ -50,20 +50,24 @@ def part(
     for joint in seated:
         _must_be_near(joint, sculpt)
     progress("measuring the limbs")
-    locality = Locality(sculpt.simplified(_SECTION_MM).mesh)
+    coarse = sculpt.simplified(_MEASURING_MM)
+    locality = Locality(coarse.mesh)
     height = float(sculpt.bounds[1, 2] - sculpt.bounds[0, 2])
     placed = [settled(j, locality, height) for j in seated]
     progress("choosing sizes")
     choice = choose(placed, wishes, locality, workshop.fits, workshop.kerf_mm, stock)
     body, flare_findings = flared(sculpt, choice.plans, stock)
+    if body is not sculpt:
+        coarse = body.simplified(_MEASURING_MM)
+    progress("making hardware")
+    made = [hardware_of(plan, stock) for plan in choice.plans]
     progress("cutting")
-    fallen = fall_apart(body, skeleton, choice.plans, stock)
-    choice = Choice(tuple(p for p in choice.plans if p.joint.name not in fallen.hanging), choice.refusals)
+    fallen = fall_apart(body, coarse, skeleton, made, stock)
+    hardware = [h for h in made if h.plan.joint.name not in fallen.hanging]
     progress("adding hardware")
-    hardware: list[Hardware] = [hardware_of(plan, stock) for plan in choice.plans]
-    parts, part_findings, crumbs = assemble(fallen, hardware)
+    parts, part_findings = assemble(fallen, hardware)
     progress("weighing")
-    balance, outside = weigh(sculpt, parts, fallen, hardware, crumbs)
+    balance, outside = weigh(sculpt, body, parts, fallen, hardware)
     by_name = {h.plan.joint.name: h for h in hardware}
     refused = {r.joint.name: r for r in choice.refusals}
     joints = []

@@ -11,10 +11,11 @@ from condyle.figure.skeleton import SeatedJoint
 from condyle.geometry.frame import Frame, frame_from_zx
 from condyle.geometry.mesh import FloatArray, Mesh
 from condyle.geometry.polygons import Region
-from condyle.geometry.sections import section
+from condyle.geometry.sections import Slicer
 
 _VIEW_MM = 34.0
 _REACH_MM = 24.0
+_SMOOTH_MM = 0.03
 _GRID_MM = 0.5
 
 
@@ -63,7 +64,7 @@ class Site:
     def __init__(self, frame: Frame, locality: Locality) -> None:
         self.frame = frame
         self.locality = locality
-        self.view = locality.near(frame.origin, _VIEW_MM)
+        self._slicer = Slicer(locality.near(frame.origin, _VIEW_MM), frame)
         self._slices: dict[int, Slice] = {}
         self._from = 0
 
@@ -75,7 +76,7 @@ class Site:
         """
         other = cls.__new__(cls)
         other.frame = Frame(site.frame.to_outer(np.array([0.0, 0.0, slide_mm])), site.frame.rotation)
-        other.locality, other.view = site.locality, site.view
+        other.locality, other._slicer = site.locality, site._slicer
         other._slices, other._from = site._slices, site._from + round(slide_mm / _GRID_MM)
         return other
 
@@ -88,7 +89,7 @@ class Site:
         key = round(z_mm / _GRID_MM)
         kept = key + self._from
         if kept not in self._slices:
-            self._slices[kept] = self._cut(key * _GRID_MM)
+            self._slices[kept] = self._cut(kept * _GRID_MM)
         return self._slices[kept]
 
     def between(self, z0_mm: float, z1_mm: float) -> list[Slice]:
@@ -101,7 +102,7 @@ class Site:
         return Prospect(self, knuckle_is_child)
 
     def _cut(self, z: float) -> Slice:
-        pieces = section(self.view, self.frame, z, _REACH_MM).components()
+        pieces = self._slicer.at(z, _REACH_MM).simplified(_SMOOTH_MM).components()
         limb = next((p for p in pieces if p.depth((0.0, 0.0)) > 0.0), None)
         return Slice(limb, tuple(p for p in pieces if p is not limb))
 

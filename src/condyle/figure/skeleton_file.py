@@ -159,7 +159,9 @@ def _joint(name: str, table: _JointTable, base: JointSpec | None, text: str, fil
     if table.wanted is not None:
         for motion, span in table.wanted.spans.items():
             if motion not in MOTIONS[kind]:
-                raise fault("wanted", f"a {kind} has no {motion}", f"it moves by {', '.join(MOTIONS[kind]) or 'nothing'}")
+                raise fault(
+                    "wanted", f"a {kind} has no {motion}", f"it moves by {', '.join(MOTIONS[kind]) or 'nothing'}"
+                )
             wanted[motion] = span
     wanted = {m: wanted[m] for m in MOTIONS[kind] if m in wanted}
     centre = table.centre if table.centre is not None else (base.centre if base else None)
@@ -198,7 +200,7 @@ def _check_tree(bones: Mapping[str, Bone], joints: Mapping[str, JointSpec], text
         return FigureFileError("skeleton.tree", message, hint=hint, place=Place(file, line_of(text, path)))
 
     if not bones:
-        raise fault((), "a skeleton needs bones", "write [bones.pelvis] and so on, or inherits = \"upright\"")
+        raise fault((), "a skeleton needs bones", 'write [bones.pelvis] and so on, or inherits = "upright"')
     roots = [b.name for b in bones.values() if b.parent is None]
     if len(roots) != 1:
         said = "no bone" if not roots else " and ".join(roots)
@@ -221,7 +223,7 @@ def _check_tree(bones: Mapping[str, Bone], joints: Mapping[str, JointSpec], text
                 place: KeyPath = ("joints", joint.name, key)
                 raise fault(place, f"joint {joint.name}: there is no bone {bone_name}", "check the name")
         if bones[joint.child].parent != joint.parent:
-            hint = f"write parent = \"{joint.parent}\" under [bones.{joint.child}]"
+            hint = f'write parent = "{joint.parent}" under [bones.{joint.child}]'
             message = f"joint {joint.name}: the parent of {joint.child} is {bones[joint.child].parent}"
             raise fault(("joints", joint.name, "child"), message, hint)
         if joint.child in moved:
@@ -230,4 +232,6 @@ def _check_tree(bones: Mapping[str, Bone], joints: Mapping[str, JointSpec], text
         moved[joint.child] = joint.name
     for bone in bones.values():
         if bone.parent is not None and bone.name not in moved:
-            raise fault(("bones", bone.name), f"no joint carries the bone {bone.name}", "add one, or leave the bone out")
+            raise fault(
+                ("bones", bone.name), f"no joint carries the bone {bone.name}", "add one, or leave the bone out"
+            )

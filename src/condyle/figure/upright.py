@@ -21,7 +21,7 @@ def axis_vector(word: str, what: str) -> FloatArray:
             f"{what} is a signed axis, not {word!r}",
             hint="one of x, -x, y, -y, z, -z of the sculpt's file",
         )
-    return sign * np.eye(3)[_AXES.index(letter)]
+    return np.asarray(sign * np.eye(3)[_AXES.index(letter)])
 
 
 def axis_word(vector: FloatArray) -> str:

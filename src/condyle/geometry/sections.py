@@ -5,26 +5,39 @@ from __future__ import annotations
 import numpy as np
 
 from condyle.geometry.frame import Frame
-from condyle.geometry.mesh import BoolArray, FloatArray, IntArray, Mesh
+from condyle.geometry.mesh import FloatArray, IntArray, Mesh
 from condyle.geometry.polygons import Region, region_from_rings
 
 
-def section(mesh: Mesh, frame: Frame, height_mm: float = 0.0, within_mm: float | None = None) -> Region:
-    """Where the plane z = ``height_mm`` of a frame meets a welded mesh, as a region in the frame's x and y.
+class Slicer:
+    """Sections of one mesh at many heights along one frame's z axis.
 
-    ``within_mm`` keeps to a disc about the frame's z axis: then the mesh may be a local view, as long as it holds every
-    triangle that reaches into the disc. Without it, outlines that do not close are left out.
+    Projecting the vertices and bounding the triangles is done once; a section then touches only what the plane crosses.
     """
-    heights = (mesh.vertices - frame.origin) @ frame.z - height_mm
-    above = heights >= 0.0
-    # By columns: reducing over an axis of three is many times slower.
-    a, b, c = (above[mesh.faces[:, i]] for i in range(3))
-    crossing = (a != b) | (b != c)
-    rings, open_lines = _chain(mesh.faces[crossing], above, mesh.vertices, heights)
-    rings, open_lines = ([((r - frame.origin) @ frame.rotation)[:, :2] for r in group] for group in (rings, open_lines))
-    if within_mm is None:
+
+    def __init__(self, mesh: Mesh, frame: Frame) -> None:
+        self._faces = mesh.faces
+        self._local = (mesh.vertices - frame.origin) @ frame.rotation
+        p, q, r = (self._local[mesh.faces[:, i], 2] for i in range(3))
+        self._low = np.minimum(np.minimum(p, q), r)
+        self._high = np.maximum(np.maximum(p, q), r)
+
+    def at(self, height_mm: float, within_mm: float | None = None) -> Region:
+        """Where the plane z = ``height_mm`` meets the mesh, in the frame's x and y.
+
+        ``within_mm`` keeps to a disc about the frame's z axis: then the mesh may be a local view, as long as it holds
+        every triangle that reaches into the disc. Without it, outlines that do not close are left out.
+        """
+        faces = self._faces[(self._low < height_mm) & (self._high >= height_mm)]
+        rings, lines = _chain(faces, self._local, height_mm)
+        if within_mm is not None:
+            rings = _closed_within(rings, lines, within_mm)
         return region_from_rings(rings)
-    return region_from_rings(_closed_within(rings, open_lines, within_mm))
+
+
+def section(mesh: Mesh, frame: Frame, height_mm: float = 0.0, within_mm: float | None = None) -> Region:
+    """One section of a welded mesh; see ``Slicer`` for many."""
+    return Slicer(mesh, frame).at(height_mm, within_mm)
 
 
 def _closed_within(rings: list[FloatArray], open_lines: list[FloatArray], radius: float) -> list[FloatArray]:
@@ -122,15 +135,14 @@ def _on_rim(inner: FloatArray, outer: FloatArray, radius: float) -> FloatArray:
     return np.asarray(inner + step * ((-b + np.sqrt(max(b * b - a * c, 0.0))) / a))
 
 
-def _chain(
-    faces: IntArray, above: BoolArray, vertices: FloatArray, heights: FloatArray
-) -> tuple[list[FloatArray], list[FloatArray]]:
-    """Closed rings and open lines (k, 3) through the crossed edges of triangles that all cross the plane.
+def _chain(faces: IntArray, local: FloatArray, height: float) -> tuple[list[FloatArray], list[FloatArray]]:
+    """Closed rings and open lines (k, 2) through the crossed edges of triangles that all cross the plane.
 
     Seen from above, the solid lies to the left.
     """
     if not len(faces):
         return [], []
+    above = local[:, 2] >= height
     up = above[faces]
     # One corner of each triangle is alone on its side; turn it to the front, keeping the winding.
     lone_is_up = up.sum(axis=1) == 1
@@ -140,7 +152,7 @@ def _chain(
     # With the lone corner above, the outline runs from edge (a, b) to edge (c, a); below, the other way round.
     first = np.where(lone_is_up[:, None], np.stack([a, b], 1), np.stack([c, a], 1))
     second = np.where(lone_is_up[:, None], np.stack([c, a], 1), np.stack([a, b], 1))
-    n = np.int64(len(vertices))
+    n = np.int64(len(local))
     start = first.min(axis=1) * n + first.max(axis=1)
     end = second.min(axis=1) * n + second.max(axis=1)
     follows = dict(zip(start.tolist(), end.tolist(), strict=True))
@@ -150,7 +162,7 @@ def _chain(
         run = [key]
         while run[-1] in follows:
             run.append(follows.pop(run[-1]))
-        lines.append(_points(run, n, vertices, heights))
+        lines.append(_points(run, n, local, height))
     while follows:
         key, nxt = next(iter(follows.items()))
         ring = [key]
@@ -159,12 +171,12 @@ def _chain(
             ring.append(nxt)
             nxt = follows.pop(nxt)
         if nxt == key and len(ring) >= 3:
-            rings.append(_points(ring, n, vertices, heights))
+            rings.append(_points(ring, n, local, height))
     return rings, lines
 
 
-def _points(keys: list[int], n: np.int64, vertices: FloatArray, heights: FloatArray) -> FloatArray:
+def _points(keys: list[int], n: np.int64, local: FloatArray, height: float) -> FloatArray:
     k = np.array(keys, dtype=np.int64)
     i, j = k // n, k % n
-    t = heights[i] / (heights[i] - heights[j])
-    return np.asarray(vertices[i] + t[:, None] * (vertices[j] - vertices[i]))
+    t = (height - local[i, 2]) / (local[j, 2] - local[i, 2])
+    return np.asarray(local[i, :2] + t[:, None] * (local[j, :2] - local[i, :2]))

@@ -69,6 +69,22 @@ class Solid:
         """Fewer triangles; surfaces move by less than the tolerance. May close small holes: check genus after."""
         return Solid(self._body.simplify(float(tolerance_mm)), "simplified solid")
 
+    def marked(self) -> tuple[Solid, int]:
+        """The solid as an original of its own, and its mark: what booleans keep of its surface can be told by it."""
+        body = self._body.as_original()
+        return Solid(body, "marked solid"), int(body.original_id())
+
+    def faces_from(self, marks: Sequence[int]) -> dict[int, IntArray]:
+        """Indices into ``mesh.faces`` of the triangles that came from marked solids, by mark; absent ones left out."""
+        raw = self._body.to_mesh64()
+        runs, owners = np.asarray(raw.run_index) // 3, np.asarray(raw.run_original_id)
+        found: dict[int, list[IntArray]] = {}
+        wanted = set(marks)
+        for k, owner in enumerate(owners):
+            if int(owner) in wanted and runs[k + 1] > runs[k]:
+                found.setdefault(int(owner), []).append(np.arange(runs[k], runs[k + 1], dtype=np.int32))
+        return {owner: np.concatenate(pieces) for owner, pieces in found.items()}
+
     def trimmed(self, normal: Sequence[float], offset_mm: float) -> Solid:
         """What lies on the side of the plane that ``normal`` points to, at ``offset_mm`` from the origin."""
         return Solid(self._body.trim_by_plane(tuple(float(v) for v in normal), float(offset_mm)), "trimmed solid")
