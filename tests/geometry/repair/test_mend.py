@@ -230,12 +230,19 @@ def in_doubt(mesh: Mesh, made: Mended, count: int = 3_000) -> float:
     return float((within != (winding_number(made.solid.mesh, points) > 0.5)).sum() / within.sum())
 
 
+def torn(mesh: Mesh, apart_mm: float) -> Mesh:
+    """Every triangle drawn away from its neighbours."""
+    moves = np.random.default_rng(4).uniform(-apart_mm, apart_mm, size=(mesh.triangle_count, 1, 3))
+    return Mesh((mesh.corners + moves).reshape(-1, 3), np.arange(3 * mesh.triangle_count).reshape(-1, 3))
+
+
 @pytest.mark.parametrize(
     ("make", "code"),
     [
         (lambda: with_hole(block(), (0, 0, 15), 7.0), "sculpt.open"),
         (lambda: block().subset(block().corners.mean(axis=1)[:, 2] < 14.9), "sculpt.open"),
         (klein_bottle, "sculpt.one_sided"),
+        (lambda: torn(block(), 0.2), "sculpt.loose"),
         (lambda: Mesh(np.zeros((3, 3)), np.array([[0, 1, 2]])), "sculpt.empty"),
         (lambda: block((20, 10, 1e-12)), "sculpt.flat"),
         (lambda: Mesh(block().vertices * [1, 1, 0], block().faces), "sculpt.flat"),

@@ -7,8 +7,14 @@ faces       triangles that are no surface: without extent, doubled, inner walls 
 holes       small openings closed
 shells      specks, hollows, shells inside shells, inside-out ones
 crossing    where a surface runs through itself
-uncross     the same solid without the crossings
+piercing    which edges go through which triangles, decided alike from every side
+facets      one triangle cut along such curves
+arrange     surfaces cut along their curves, the skin of the inside kept
+rebuild     the last resort: boxes cut out and rebuilt
+uncross     the same solid without the crossings, by one way or the other
+skin        shells that run through one another joined
 deviation   how far two surfaces lie apart, both ways
 simplify    fewer triangles within a deviation
+log         what was done, in plain words
 mend        all of these in order
 """

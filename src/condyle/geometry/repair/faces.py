@@ -10,6 +10,8 @@ from condyle.geometry.repair.edges import edges_of, mates_of
 from condyle.geometry.repair.surface import shells_of
 
 _PROBES = 5
+# Each costs a look at the whole; a sculpt with more walls than these is refused for what stays open.
+_MOST_PATCHES = 100
 
 
 def without_collapsed(mesh: Mesh) -> tuple[Mesh, int]:
@@ -91,7 +93,7 @@ def without_walls(mesh: Mesh) -> tuple[Mesh, int]:
     keep = np.ones(mesh.triangle_count, dtype=bool)
     size = np.bincount(patch)
     suspects = np.unique(owner[_odd(edges.counts)[edge]])
-    for p in suspects[np.argsort(size[suspects], kind="stable")]:
+    for p in suspects[np.argsort(size[suspects], kind="stable")][:_MOST_PATCHES]:
         mine = patch == p
         after = left - np.bincount(edge[owner == p], minlength=len(left))
         if not _odd(left)[edge[owner == p]].any() or np.any((after == 1) & (left != 1)) or not (keep & ~mine).any():

@@ -21,6 +21,8 @@ from condyle.geometry.repair.weld import snapped
 from condyle.geometry.solid import Solid, solid_from_mesh, union
 
 _APART_MM = 0.002
+_MANY = 1000
+_LOOSE = 0.5
 
 
 @dataclass(frozen=True)
@@ -123,7 +125,15 @@ def _patched(mesh: Mesh, wanted: MendWanted, log: Log) -> tuple[Mesh, IntArray]:
         log.note("winding", f"{some(int(turned.sum()), 'triangle')} wound the other way than their neighbours turned")
     edges = edges_of(mesh.faces, len(mesh.vertices))
     mate = mates_of(mesh.vertices, mesh.faces, edges, split=True)
-    if (mate < 0).any():
+    open_share = float((mate < 0).mean())
+    if open_share > _LOOSE:
+        raise _refusal(
+            "sculpt.loose",
+            f"{100 * open_share:.0f} % of the triangles' edges meet no other triangle: this is no surface",
+            "merge vertices by distance in the sculpting program, or remesh, then export again",
+            mesh.vertices[mesh.faces[0, 0]],
+        )
+    if open_share > 0:
         mesh, _ = split_pinches(mesh, mate, 0.0)
         mesh, filled = closed_up(mesh, mate, wanted.widest_hole_mm)
         places = np.array([p for p, _ in filled])
@@ -214,6 +224,9 @@ def _joined(solid: Solid, bvh: Bvh) -> tuple[Solid, Bvh]:
     parts = solid.shells()
     if len(parts) > 1:
         bodies = [solid_from_mesh(p, "shell") for p in parts]
+        if len(bodies) > _MANY:
+            solid = union(bodies, "joined shells")
+            return solid, Bvh(solid.mesh)
         low = np.array([b.bounds[0] for b in bodies])
         high = np.array([b.bounds[1] for b in bodies])
         near = np.all((low[:, None] <= high[None] + 1e-6) & (high[:, None] >= low[None] - 1e-6), axis=2)

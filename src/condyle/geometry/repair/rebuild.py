@@ -78,7 +78,9 @@ def _cells(content: list[Solid], cell: FloatArray, rebuild: bool) -> list[tuple[
     """A box as cells with shells that do not cross themselves; None for the content of cells to be rebuilt."""
     if rebuild:
         return [(cell, None)]
-    clean, tangled, places = [], [], []
+    clean: list[Solid] = []
+    tangled: list[Solid] = []
+    places: list[FloatArray] = []
     for piece in content:
         crossings = crossings_of(Bvh(piece.mesh))
         (tangled if len(crossings) else clean).append(piece)

@@ -13,6 +13,7 @@ from condyle.geometry.bvh import Bvh
 from condyle.geometry.mesh import FloatArray, IntArray, Mesh
 from condyle.geometry.repair.crossing import Crossings, crossings_of
 from condyle.geometry.repair.log import Log, some
+from condyle.geometry.repair.shells import shells_apart
 from condyle.geometry.repair.uncross import clusters_of, disagreement, uncrossed
 from condyle.geometry.solid import Solid, solid_from_mesh, union
 
@@ -54,8 +55,7 @@ def _joined(bvh: Bvh, shell: IntArray, tangled: IntArray) -> tuple[Mesh, list[Fl
     bodies: list[Solid] = []
     steps: list[FloatArray] = []
     try:
-        for k in range(int(shell.max()) + 1):
-            part = bvh.mesh.subset(shell == k)
+        for k, part in enumerate(shells_apart(bvh.mesh, shell)):
             if k in tangled:
                 tree = Bvh(part)
                 made = uncrossed(tree, crossings_of(tree))
