@@ -1,6 +1,6 @@
 """Rays through a hierarchy's nodes: kernels of ``Bvh``.
 
-The ray-triangle test is the watertight one of Woop, Benthin & Wald, Journal of Computer Graphics Techniques 2(1) (2013),
+The ray-triangle test is the watertight one of Woop, Benthin & Wald, J. Computer Graphics Techniques 2(1) (2013),
 65-82: a ray aimed at a shared edge or vertex of a closed mesh never slips through.
 """
 
@@ -61,7 +61,7 @@ def _ray_triangle(tri: FloatArray, o: FloatArray, d: FloatArray) -> float:  # pr
     return t if t >= 0.0 else np.inf
 
 
-@njit(cache=True)
+@njit(cache=True, nogil=True)
 def first_hits(
     origins: FloatArray,
     directions: FloatArray,
