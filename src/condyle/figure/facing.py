@@ -19,7 +19,8 @@ _LATERAL_STEP_DEG = 5.0
 _ENOUGH_POINTS = 6000
 
 # Weights of the clues for "up"; found by hand on bodies and a dog, not fitted.
-_TALL, _SYMMETRY, _AIR, _SOLES, _CUSTOM = 0.5, 1.0, 1.0, 0.3, 0.03
+_TALL, _SYMMETRY, _AIR, _SOLES, _SUPPORT, _CUSTOM = 0.5, 1.0, 1.0, 0.3, 0.4, 0.03
+_SOLE_AREA = 0.006  # of the height squared: what a figure stands on is at least so large
 # Weights of the clues for the sense of "forward", each in fractions of height.
 _TOES, _CROWN, _HANDS = 3.0, 0.7, 0.3
 
@@ -100,12 +101,14 @@ def _standing(cells: BoolArray, axis: int, sign: int) -> float:
     air = float(np.mean(~slab[legs] & beside)) if beside.size else 0.0
     thick = max(1, round(0.02 * nz))
     soles, top = float(body[:, :, :thick].sum()), float(body[:, :, -thick:].sum())
+    support = min(1.0, soles / thick / (_SOLE_AREA * nz * nz))
     tall = np.log2(nz / max(nx, ny, nz))
     return float(
         _SYMMETRY * max(symmetry)
         + _AIR * air
         + _TALL * tall
         + _SOLES * (soles - top) / max(soles + top, 1.0)
+        + _SUPPORT * support
         + (_CUSTOM if sign > 0 and axis > 0 else 0.0)
     )
 
