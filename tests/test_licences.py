@@ -13,7 +13,9 @@ import pytest
 from packaging.requirements import Requirement
 
 REFUSED = re.compile(r"\b[AL]?GPL|General Public|Affero|SSPL|BUSL|CC-BY-NC|non-?commercial|Proprietary", re.IGNORECASE)
-PERMITTED = re.compile(r"MIT|BSD|Apache|MPL|Mozilla|ISC|PSF|Python Software|Zlib|CC0|Unlicense|Public Domain", re.IGNORECASE)
+PERMITTED = re.compile(
+    r"MIT|BSD|Apache|MPL|Mozilla|ISC|PSF|Python Software|Zlib|CC0|Unlicense|Public Domain", re.IGNORECASE
+)
 
 
 def stated_licence(distribution: metadata.Distribution) -> str:
@@ -54,7 +56,11 @@ def test_a_needed_package_is_permissively_licensed(name: str) -> None:
 
 
 def test_the_judge_knows_a_refused_licence() -> None:
-    for text in ("GPL-3.0-or-later", "LGPL-2.1-only", "License :: OSI Approved :: GNU Affero General Public License v3"):
+    for text in (
+        "GPL-3.0-or-later",
+        "LGPL-2.1-only",
+        "License :: OSI Approved :: GNU Affero General Public License v3",
+    ):
         assert REFUSED.search(text)
     for text in ("MIT", "BSD-3-Clause AND 0BSD AND MIT AND Zlib AND CC0-1.0", "MIT-CMU"):
         assert PERMITTED.search(text)
