@@ -109,7 +109,7 @@ def _drawn(points: FloatArray, found: Profile, smooth_mm: float, pitch: float) -
     far = np.linalg.norm(shift, axis=1)
     big = found.area > 2.5 * ndimage.minimum_filter1d(found.area, max(3, round(4 * smooth_mm / pitch)))
     share = np.minimum(1.0, _MOST_SHIFT * found.radius / np.maximum(far, 1e-9))
-    return points + shift * (share * (~big & (far < 0.8 * found.radius + pitch)))[:, None]
+    return np.asarray(points + shift * (share * (~big & (far < 0.8 * found.radius + pitch)))[:, None])
 
 
 def _onward(points: FloatArray, along: FloatArray, pitch: float) -> FloatArray:
