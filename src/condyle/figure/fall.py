@@ -65,6 +65,8 @@ def fall_apart(sculpt: Solid, coarse: Solid, skeleton: Skeleton, hardware: Seque
         pieces = cut.components()
         found = [evidence(piece, kerfs) for piece in pieces]
         stuck = _still_together(pieces, kerfs, found)
+        if not stuck:
+            stuck = _without_a_body(found, skeleton, kerfs)
         if not stuck and (attempt or not _cut_off(pieces, found, kerfs, stock)):
             break
         # Rarely: a joint does not separate, or something was cut off by the way. Mended on a coarse copy, then cut again.
@@ -163,6 +165,37 @@ def _still_together(pieces: list[Solid], kerfs: Sequence[Kerf], found: list[list
     return list(stuck.values())
 
 
+def _without_a_body(found: list[list[Evidence]], skeleton: Skeleton, kerfs: Sequence[Kerf]) -> list[Hanging]:
+    """Joints whose child or link has no component of its own, because another bone has the better claim to it."""
+    names = _names_of(found, skeleton, kerfs)
+    out: list[Hanging] = []
+    for kerf in kerfs:
+        spec = kerf.plan.joint.spec
+        link = [f"{spec.name}_link"] if len(kerf.plan.halves) == 2 else []
+        if any(n not in names for n in (spec.child, *link)) and all(h.joint != spec.name for h in out):
+            x, y, z = (float(v) for v in kerf.half.frame.origin)
+            out.append(Hanging(spec.name, (x, y, z)))
+    return out
+
+
+def _names_of(found: list[list[Evidence]], skeleton: Skeleton, kerfs: Sequence[Kerf]) -> list[str]:
+    """The part name of each component, largest first; empty for those that speak for no bone of their own."""
+    plans = list({k.plan.joint.name: k.plan for k in kerfs}.values())
+    part_of = _merged(skeleton, plans)
+    names: list[str] = []
+    for marks in found:
+        tally: dict[str, float] = {}
+        for mark in marks:
+            spec = next(p for p in plans if p.joint.name == mark.joint).joint.spec
+            name = f"{mark.joint}_link" if mark.side == "link" else part_of[getattr(spec, mark.side)]
+            tally[name] = tally.get(name, 0.0) + mark.area_mm2
+        best = max(tally, key=lambda n: (tally[n], n)) if tally else ""
+        if not plans and not names:
+            best = part_of[skeleton.root.name]
+        names.append(best if best not in names else "")
+    return names
+
+
 def _named(
     pieces: list[Solid],
     found: list[list[Evidence]],
@@ -175,32 +208,20 @@ def _named(
     plans = list({k.plan.joint.name: k.plan for k in kerfs}.values())
     part_of = _merged(skeleton, plans)
     bone_of = {part_of[b.name]: part_of[b.name] for b in skeleton.bones}
-    votes: list[dict[str, float]] = []
-    for marks in found:
-        tally: dict[str, float] = {}
-        for mark in marks:
-            plan = next(p for p in plans if p.joint.name == mark.joint)
-            if mark.side == "link":
-                name = f"{mark.joint}_link"
-                bone_of[name] = plan.joint.spec.child
-                part_of[name] = name
-            else:
-                name = part_of[getattr(plan.joint.spec, mark.side)]
-            tally[name] = tally.get(name, 0.0) + mark.area_mm2
-        votes.append(tally)
+    for plan in plans:
+        if len(plan.halves) == 2:
+            link = f"{plan.joint.name}_link"
+            part_of[link], bone_of[link] = link, plan.joint.spec.child
     flesh: dict[str, Solid] = {}
     findings: list[Finding] = []
     crumbs: list[Solid] = []
-    root = part_of[skeleton.root.name]
-    # Components come largest first, so the largest body that speaks for a bone is the bone's part.
-    for piece, tally in zip(pieces, votes, strict=True):
-        name = max(tally, key=lambda n: (tally[n], n)) if tally else (root if not plans else "")
-        if name and name not in flesh:
+    for piece, name in zip(pieces, _names_of(found, skeleton, kerfs), strict=True):
+        if name:
             flesh[name] = piece
             continue
         crumbs.append(piece)
         if piece.volume_mm3 > crumb_mm3(stock):
-            findings.append(_lost(piece, name or "sculpt", stock))
+            findings.append(_lost(piece, stock))
     if crumbs:
         total = sum(c.volume_mm3 for c in crumbs)
         findings.append(
@@ -211,12 +232,12 @@ def _named(
     return Fallen(ordered, part_of, bone_of, tools, cut_mm3, tuple(crumbs), left_out, tuple(findings))
 
 
-def _lost(piece: Solid, name: str, stock: Stock) -> Finding:
+def _lost(piece: Solid, stock: Stock) -> Finding:
     middle = piece.bounds.mean(axis=0)
     place: Point = (float(middle[0]), float(middle[1]), float(middle[2]))
     return Finding(
         "part.falls_apart",
-        name,
+        "sculpt",
         "fail",
         measured=piece.volume_mm3,
         target=crumb_mm3(stock),

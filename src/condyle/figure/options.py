@@ -118,7 +118,7 @@ def _balls(
                 if socket == "split" and _too_wide_to_split(seen, shape.root_z, limb):
                     continue
                 least = ball.smallest_cut_mm(shape, stock)
-                wanted = max(least, min(_ROUND * reach, most[cup], 3.2 * size))
+                wanted = max(least, min(_ROUND * reach, most[cup], 3.2 * size, 1.7 * limb))
                 for share in (1.0, 0.5, 0.0):
                     radius = round(least + share * (wanted - least), 2)
                     cut = Cut("sphere", radius, kerf)
@@ -159,13 +159,13 @@ def _too_wide_to_split(seen: Prospect, root_z: float, limb: float) -> bool:
 
 
 def _running_off(seen: Prospect, radius: float) -> float:
-    """How far (mm) the cut leaves the skin beyond where it would on a limb of even thickness.
+    """A penalty, twice the way (mm) that the cut leaves the skin beyond where it would on an even limb.
 
     On a limb that widens away from the joint a large round cut comes out far from it, through a face or a belly.
     """
     heights = np.arange(0.0, radius, 1.0)
     inside = [h for h in heights if seen.at(-float(h)).reach_mm > math.sqrt(radius**2 - h**2)]
-    return max(0.0, max(inside, default=0.0) - 0.6 * radius)
+    return 2.0 * max(0.0, max(inside, default=0.0) - 0.6 * radius)
 
 
 def _swing(joint: SeatedJoint, wish: JointWish, share: float) -> Range:

@@ -233,7 +233,7 @@ def design(s: BallShape, cut: Cut, clearance_mm: float, mouth_mm: float, limb_mm
         clearance_mm=clearance_mm,
         cut=cut,
         cup=SideTools(add=_stud(s, cut)),
-        knuckle=SideTools(take=_socket(s, cut, tilt, limb_mm)),
+        knuckle=SideTools(take=_socket(s, cut, tilt, limb_mm, 0.75 * stock.wall_mm)),
         bearing=sphere(s.ball + _DOME_MM + max(0.0, clearance_mm) + 0.05),
         bearing_mm2=band_height * (2.0 * math.pi * s.ball - slits),
         travel_mm=s.ball - s.lip_z + 0.5,
@@ -255,7 +255,7 @@ def _stud(s: BallShape, cut: Cut) -> Solid:
     return union([sphere(s.ball), neck, flare], "ball stud")
 
 
-def _socket(s: BallShape, cut: Cut, tilt: float, limb_mm: float) -> Solid:
+def _socket(s: BallShape, cut: Cut, tilt: float, limb_mm: float, wall_mm: float) -> Solid:
     """Cavity, way out for the neck, and the slits and ring that let the lip give way."""
     t = math.radians(tilt)
     dome = s.seat + _DOME_MM
@@ -266,7 +266,14 @@ def _socket(s: BallShape, cut: Cut, tilt: float, limb_mm: float) -> Solid:
 
     # Below the lip the fingers must be free on their outside too, so the well is as wide as the ring.
     well = max(s.opening + _LIP_CHAMFER_MM, way(s.well_z), s.ring_outer if s.socket == "slit" else 0.0)
-    outer = [[0.0, end_z], [max(well, way(end_z)), end_z], [well, s.well_z]]
+    # Where the way out meets the knuckle's round face the flesh would run out to a feather: it ends in a flat instead.
+    flat_z = next(
+        (z for z in np.linspace(-cut.radius_mm, s.well_z, 80) if _face(cut, z) - max(well, way(z)) >= wall_mm), s.well_z
+    )
+    outer = [[0.0, end_z], [cut.cup_mm, end_z], [cut.cup_mm, flat_z]]
+    if flat_z < s.well_z:
+        outer.append([max(well, way(flat_z)), flat_z])
+    outer.append([well, s.well_z])
     if well > s.opening + _LIP_CHAMFER_MM + 1e-6:
         outer.append([s.opening + _LIP_CHAMFER_MM, s.well_z])
     outer.append([s.opening, s.lip_z - _LIP_LAND_MM])
@@ -289,6 +296,11 @@ def _socket(s: BallShape, cut: Cut, tilt: float, limb_mm: float) -> Solid:
         eye = cylinder(s.slit, -limb_mm, limb_mm, "outside").transformed(_lying_along_x(s.root_z))
         tools.append(eye)
     return union(tools, "socket")
+
+
+def _face(cut: Cut, z: float) -> float:
+    """Radius of the knuckle's face at a height."""
+    return math.sqrt(max(cut.radius_mm**2 - z * z, 0.0))
 
 
 def _blade(half_x: float, thickness: float, z0: float, z1: float, turn_deg: float) -> Solid:

@@ -64,7 +64,7 @@ def shape(size_mm: float, pin: Pin, stock: Stock) -> HingeShape:
         size=size_mm,
         eye=size_mm / 2.0,
         tongue=max(1.6, 0.42 * size_mm),
-        neck_half=0.4 * size_mm,
+        neck_half=size_mm / 2.0,  # as wide as the eye, which has to pass the same slot on its way in
         pin=pin_mm,
         ear=max(1.2, 1.5 * stock.wall_mm),
     )
