@@ -1,10 +1,10 @@
 """A typical arm and a typical leg: how a limb's sections run from its tip to its root, and body proportions.
 
 The runs are means and spreads over eighteen bodies (babies to old people, thin to stout, in several poses) made from a
-CC0 data set of human bodies (tests/seating/make_norms.py measures them again); ``tau`` counts the joints: 0 the tip, 1 wrist or ankle, 2 elbow or knee, 3 shoulder or
-hip. The shares are a prior: Drillis & Contini (1966) as given in Winter, Biomechanics and Motor Control of Human
-Movement, Fig. 4.1 (hand 0.108, forearm 0.146, upper arm 0.186; shank 0.246, thigh 0.245 of the stature), their spreads
-widened for children and stylised figures (common practice, no source).
+CC0 data set of human bodies; tests/seating/make_norms.py measures them again. ``tau`` counts the joints: 0 the tip, 1
+wrist or ankle, 2 elbow or knee, 3 shoulder or hip. The shares are a prior: Drillis & Contini (1966) as given in Winter,
+Biomechanics and Motor Control of Human Movement, Fig. 4.1 (hand 0.108, forearm 0.146, upper arm 0.186; shank 0.246,
+thigh 0.245 of the stature), their spreads widened for children and stylised figures (common practice, no source).
 """
 
 from __future__ import annotations
