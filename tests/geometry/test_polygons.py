@@ -18,7 +18,7 @@ def regular(n: int, radius: float, turn_deg: float = 0.0) -> np.ndarray:
 @pytest.mark.parametrize("n", [3, 6, 17])
 def test_area_and_centroid_of_a_regular_polygon(n: int) -> None:
     # Area n/2 · r² · sin(2π/n): elementary geometry.
-    region = region_from_rings([regular(n, 4.0) + [7.0, -3.0]])
+    region = region_from_rings([np.add(regular(n, 4.0), (7.0, -3.0))])
     assert region.area_mm2 == pytest.approx(0.5 * n * 16.0 * math.sin(2.0 * math.pi / n), rel=1e-12)
     assert region.centroid == pytest.approx([7.0, -3.0], abs=1e-12)
 

@@ -93,24 +93,15 @@ class Solid:
         """Connected bodies, largest first; equal ones in the order of their bounds.
 
         The library splits by shells, so the skin of an inner void comes by itself, inside out: it is given back to the
-        smallest body whose bounds enclose it.
+        smallest body that it lies in.
         """
         shells = self._body.decompose()
         bodies = sorted((b for b in shells if b.volume() > _TINY_MM3), key=lambda b: (-b.volume(), b.bounding_box()))
         voids: dict[int, list[Any]] = {}
         for shell in shells:
             if shell.volume() < -_TINY_MM3:
-                inner = np.array(shell.bounding_box()).reshape(2, 3)
-                homes = [
-                    i
-                    for i, b in enumerate(bodies)
-                    if (np.array(b.bounding_box()[:3]) <= inner[0]).all()
-                    and (np.array(b.bounding_box()[3:]) >= inner[1]).all()
-                ]
-                voids.setdefault(homes[-1] if homes else 0, []).append(shell)
-        return [
-            Solid(m3.Manifold.compose([b, *voids[i]]) if i in voids else b, "component") for i, b in enumerate(bodies)
-        ]
+                voids.setdefault(_home(shell, bodies), []).append(shell)
+        return [Solid(_hollowed(b, voids[i]) if i in voids else b, "component") for i, b in enumerate(bodies)]
 
     def shells(self) -> list[Mesh]:
         """Connected surfaces, inner (inverted) ones included, in the library's order."""
@@ -187,6 +178,44 @@ def revolve(profile: FloatArray, segments: int, what: str = "turned solid") -> S
     """
     section = m3.CrossSection([np.ascontiguousarray(profile, dtype=np.float64)], m3.FillRule.Positive)
     return Solid(section.revolve(int(segments)), what)
+
+
+def _home(void: Any, bodies: Sequence[Any]) -> int:
+    """Which body (largest first) a void lies in: the smallest that winds around a point of its skin."""
+    inner = np.array(void.bounding_box()).reshape(2, 3)
+    boxes = [np.array(b.bounding_box()).reshape(2, 3) for b in bodies]
+    near = [i for i, box in enumerate(boxes) if (box[0] <= inner[0]).all() and (box[1] >= inner[1]).all()]
+    if len(near) > 1:
+        point = np.asarray(void.to_mesh64().vert_properties)[:1, :3]
+        # Bounds do not tell: a frame around a hollow bar encloses the bar's void too.
+        near = [i for i in near if _winding(bodies[i], point[0]) > 0.5] or near
+    return near[-1] if near else 0
+
+
+def _winding(body: Any, point: FloatArray) -> float:
+    """How often a closed body winds around a point (van Oosterom and Strackee, IEEE Trans. Biomed. Eng. 30, 1983)."""
+    raw = body.to_mesh64()
+    a, b, c = ((np.asarray(raw.vert_properties)[:, :3] - point)[np.asarray(raw.tri_verts)[:, i]] for i in range(3))
+    la, lb, lc = (np.linalg.norm(v, axis=1) for v in (a, b, c))
+    above = np.einsum("ij,ij->i", a, np.cross(b, c))
+    below = la * lb * lc + (a * b).sum(1) * lc + (b * c).sum(1) * la + (c * a).sum(1) * lb
+    return float(np.arctan2(above, below).sum() / (2.0 * np.pi))
+
+
+def _hollowed(body: Any, voids: Sequence[Any]) -> Any:
+    """A body with its voids' skins, faces keeping their marks. (The library's own ``compose`` drops inverted skins.)"""
+    raws = [b.to_mesh64() for b in (body, *voids)]
+    first_vertex = np.cumsum([0, *(len(r.vert_properties) for r in raws[:-1])])
+    first_index = np.cumsum([0, *(3 * len(r.tri_verts) for r in raws[:-1])])
+    runs = [np.asarray(r.run_index)[:-1] + at for r, at in zip(raws, first_index, strict=True)]
+    end = 3 * sum(len(r.tri_verts) for r in raws)
+    mesh = m3.Mesh64(
+        vert_properties=np.concatenate([np.asarray(r.vert_properties)[:, :3] for r in raws]),
+        tri_verts=np.concatenate([r.tri_verts + np.uint64(at) for r, at in zip(raws, first_vertex, strict=True)]),
+        run_index=np.concatenate([*runs, [end]]).astype(np.uint64),
+        run_original_id=np.concatenate([np.asarray(r.run_original_id) for r in raws]).astype(np.uint32),
+    )
+    return m3.Manifold(mesh)
 
 
 def _or_nothing(body: Any, what: str) -> Solid | None:
