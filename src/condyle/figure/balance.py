@@ -37,7 +37,7 @@ def weigh(
             stud = p.add.get(p.half.cup_side)
             cavity = p.take.get(p.half.knuckle_side)
             if stud is not None and cavity is not None:
-                interference += _interference(stud, cavity, p.bearing, fallen.kerfs[name], list(p.bore.values()))
+                interference += _interference(stud, cavity, p.bearing, list(p.bore.values()))
         for s in added[name]:
             inner = overlap(s, emptied)
             poking = overlap(s, outside) if outside is not None else None
@@ -55,8 +55,11 @@ def weigh(
     return balance, by_joint
 
 
-def _interference(stud: Solid, cavity: Solid, bearing: Solid, kerfs: tuple[Solid, ...], bores: list[Solid]) -> float:
-    """Volume where the cup's hardware and the knuckle's flesh share room: a negative clearance, on purpose."""
+def _interference(stud: Solid, cavity: Solid, bearing: Solid, bores: list[Solid]) -> float:
+    """Volume where the cup's hardware and the knuckle's flesh share room: a negative clearance, on purpose.
+
+    Bearings end before the kerf, so the kerf need not be looked at.
+    """
     within = overlap(stud, bearing)
-    proud = remainder(within, [cavity, *kerfs, *bores]) if within is not None else None
+    proud = remainder(within, [cavity, *bores]) if within is not None else None
     return 0.0 if proud is None else proud.volume_mm3

@@ -44,6 +44,7 @@ class Fallen:
 
 
 _MARGIN_MM = 1.0
+_TOE_MM2 = 12.0  # what stands beside the limb and is smaller than this is cut with it
 _BEYOND_MM = 1.5  # below the flange, where the cup's own flesh is told from what only touches it
 
 
@@ -280,7 +281,7 @@ def _tool(half: Half, stock: Stock) -> Solid:
         rim = seen.at(-math.sqrt(max(cut.cup_mm**2 - min(out, 0.97 * cut.radius_mm) ** 2, 0.0))).limb
     level = seen.at(-cut.kerf_mm - _BEYOND_MM)
     own = level.limb.offset(_MARGIN_MM) if level.limb is not None else None
-    beside = [r if own is None else r - own for r in level.others]
+    beside = [r if own is None else r - own for r in level.others if r.area_mm2 > _TOE_MM2]
     tool = kerf_tool(cut, limbs, others, [r for r in beside if not r.empty], rim, stock.wall_mm)
     return tool.transformed(half.frame.matrix)
 

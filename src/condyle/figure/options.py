@@ -128,7 +128,12 @@ def _balls(
                         lacks.append(Lack(size, missing, z))
                         continue
                     wide = max(0.0, _ROUND * reach - radius)
-                    liking = _suits(size, min(1.2 * limb, 10.0)) + _SOCKET_LIKING[socket] - 0.5 * wide
+                    liking = (
+                        -_running_off(seen, radius)
+                        + _suits(size, min(1.2 * limb, 10.0))
+                        + _SOCKET_LIKING[socket]
+                        - 0.5 * wide
+                    )
                     liking -= (
                         0.5 * (1.4 - jaw)
                         + 3.0 * (shape.passing_n > _HAND_N)
@@ -163,9 +168,10 @@ def _running_off(seen: Prospect, radius: float) -> float:
 
     On a limb that widens away from the joint a large round cut comes out far from it, through a face or a belly.
     """
-    heights = np.arange(0.0, radius, 1.0)
-    inside = [h for h in heights if seen.at(-float(h)).reach_mm > math.sqrt(radius**2 - h**2)]
-    return 2.0 * max(0.0, max(inside, default=0.0) - 0.6 * radius)
+    for height in np.arange(0.0, radius, 1.0):
+        if seen.inradius_mm(-float(height)) >= math.sqrt(radius**2 - height**2):
+            return 2.0 * max(0.0, float(height) - 0.6 * radius)
+    return 0.8 * radius
 
 
 def _swing(joint: SeatedJoint, wish: JointWish, share: float) -> Range:
@@ -262,7 +268,7 @@ def _double_hinges(
     for size, slide, roundness in product(_sizes(double_hinge.SIZES_MM, wish, joint), slides, _ROUNDNESS):
         shape = hinge.shape(size, _pin(wish, stock), stock)
         # To the grid that sections are taken on.
-        half_gap = 0.5 * math.ceil(double_hinge.spacing_mm(shape, stock))
+        half_gap = math.ceil(0.5 * double_hinge.spacing_mm(shape, stock))
         upper_site = Site.seeing(lines[0], slide - half_gap)
         lower_site = Site.seeing(lines[1], slide + half_gap)
         # Seen from the link, both cups lie at -z: the parent's below the first axis, the child's beyond the second.

@@ -53,7 +53,7 @@ def part(
     coarse = sculpt.simplified(_MEASURING_MM)
     locality = Locality(coarse.mesh)
     height = float(sculpt.bounds[1, 2] - sculpt.bounds[0, 2])
-    placed = [settled(j, locality, height) for j in seated]
+    placed = [settled(j, locality, height, _seam_mm(j, wishes)) for j in seated]
     progress("choosing sizes")
     choice = choose(placed, wishes, locality, workshop.fits, workshop.kerf_mm, stock)
     body, flare_findings = flared(sculpt, choice.plans, stock)
@@ -77,6 +77,11 @@ def part(
         else:
             joints.append(refused_joint(joint, refused.get(joint.name), fallen.hanging.get(joint.name)))
     return Kit(parts, tuple(joints), balance, (*flare_findings, *fallen.findings, *part_findings))
+
+
+def _seam_mm(joint: SeatedJoint, wishes: Mapping[str, JointWish]) -> float:
+    asked = wishes.get(joint.name, JointWish()).seam_mm
+    return joint.spec.seam_mm if asked is None else asked
 
 
 def _must_be_near(joint: SeatedJoint, sculpt: Solid) -> None:

@@ -75,7 +75,7 @@ def lack(prospect: Prospect, needs: tuple[Need, ...]) -> tuple[float, float]:
     """How much flesh is missing for the needs, mm (0 when they are met), and at which height."""
     worst, where = 0.0, 0.0
     for need in needs:
-        for z in np.linspace(need.z0, need.z1, max(2, round((need.z1 - need.z0) / 0.7) + 1)):
+        for z in np.linspace(need.z0, need.z1, max(2, round(need.z1 - need.z0) + 1)):
             missing = _missing(prospect, float(z), need)
             if missing > worst:
                 worst, where = missing, float(z)

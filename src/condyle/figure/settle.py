@@ -17,10 +17,14 @@ from condyle.geometry.mesh import FloatArray
 
 _MOST = 0.016  # of the figure's height
 _TURN_DEG = 20.0
+_CLEARLY = 0.85  # of the section where the joint was seated: less is a seam and not just the limb's taper
 
 
-def settled(joint: SeatedJoint, locality: Locality, height_mm: float) -> SeatedJoint:
+def settled(joint: SeatedJoint, locality: Locality, height_mm: float, seam_mm: float) -> SeatedJoint:
     """The joint at the middle of its limb.
+
+    ``seam_mm`` is how far the cut may travel along the limb to a costume seam: the groove or the thin side of a step (a
+    cuff, a belt, a boot top) where the limb's section is smallest, if it is clearly smaller than where it was seated.
 
     Balls that leave the body at an angle (shoulders, hips) also move along the cut axis to the narrowest section near
     by. Swivels turn their axis to the line through the middles of the limb around them.
@@ -32,8 +36,10 @@ def settled(joint: SeatedJoint, locality: Locality, height_mm: float) -> SeatedJ
     slanting = float(np.asarray(joint.cut_axis) @ joint.frame.z) < 0.985
     if joint.spec.kind == "ball" and slanting:
         origin = _narrowest(Site(cut_frame(joint, origin), locality), most)
+    elif seam_mm > 0.0:
+        origin = _seam(Site(cut_frame(joint, origin), locality), seam_mm)
     site = Site(cut_frame(joint, origin), locality)
-    origin = _middle(site, most, joint.frame.origin)
+    origin = _middle(site, most, origin)
     if joint.spec.kind in ("swivel", "hinge", "double_hinge", "peg"):
         return _along(replace(joint, frame=replace(joint.frame, origin=origin)), locality)
     return replace(joint, frame=replace(joint.frame, origin=origin))
@@ -69,6 +75,19 @@ def _narrowest(site: Site, most: float) -> FloatArray:
         limb = site.at(float(z)).limb
         if limb is not None and limb.area_mm2 * (1.0 + 0.02 * abs(z)) < best:
             best, height = limb.area_mm2 * (1.0 + 0.02 * abs(z)), float(z)
+    return np.asarray(site.frame.to_outer(np.array([0.0, 0.0, height])))
+
+
+def _seam(site: Site, reach: float) -> FloatArray:
+    """The centre moved along the limb to the smallest section within reach, where that is clearly smaller."""
+    here = site.at(0.0).limb
+    if here is None:
+        return site.frame.origin
+    best, height = here.area_mm2 * _CLEARLY, 0.0
+    for z in np.arange(-np.floor(reach), np.floor(reach) + 0.5, 1.0):
+        limb = site.at(float(z)).limb
+        if limb is not None and limb.area_mm2 * (1.0 + 0.01 * abs(z)) < best:
+            best, height = limb.area_mm2 * (1.0 + 0.01 * abs(z)), float(z)
     return np.asarray(site.frame.to_outer(np.array([0.0, 0.0, height])))
 
 

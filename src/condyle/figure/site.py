@@ -16,7 +16,7 @@ from condyle.geometry.sections import Slicer
 _VIEW_MM = 34.0
 _REACH_MM = 24.0
 _SMOOTH_MM = 0.03
-_GRID_MM = 0.5
+_GRID_MM = 1.0
 
 
 class Locality:
@@ -72,7 +72,7 @@ class Site:
     def seeing(cls, site: Site, slide_mm: float) -> Site:
         """The site as seen from a point further along its axis: the same sections, counted from there.
 
-        ``slide_mm`` is a multiple of the half millimetre that sections are taken at.
+        ``slide_mm`` counts to the nearest millimetre, the grid that sections are taken on.
         """
         other = cls.__new__(cls)
         other.frame = Frame(site.frame.to_outer(np.array([0.0, 0.0, slide_mm])), site.frame.rotation)
@@ -85,7 +85,7 @@ class Site:
         return Site(frame, self.locality)
 
     def at(self, z_mm: float) -> Slice:
-        """The section at a height, to the nearest half millimetre."""
+        """The section at a height, to the nearest millimetre."""
         key = round(z_mm / _GRID_MM)
         kept = key + self._from
         if kept not in self._slices:

@@ -119,8 +119,11 @@ def _sort(
 def _on_head(flesh: Flesh, point: FloatArray, head: FloatArray) -> bool:
     """Ears and hair: high up, and nearer to the crown than arms can be."""
     gap = point - head
-    return bool(gap[2] > -0.25 * flesh.height and np.hypot(gap[0], gap[1]) < 0.22 * flesh.height and point[2] > 0.8 * (
-        flesh.low + flesh.height))
+    return bool(
+        gap[2] > -0.25 * flesh.height
+        and np.hypot(gap[0], gap[1]) < 0.22 * flesh.height
+        and point[2] > 0.8 * (flesh.low + flesh.height)
+    )
 
 
 def _arm(flesh: Flesh, tip: Tip, before: np.ndarray) -> Limb | None:

@@ -73,7 +73,9 @@ def sideways(direction: FloatArray) -> tuple[FloatArray, FloatArray]:
     return u, np.cross(d, u)
 
 
-def section(grid: Voxels, point: FloatArray, direction: FloatArray, reach_mm: float) -> tuple[float, FloatArray, float, float]:
+def section(
+    grid: Voxels, point: FloatArray, direction: FloatArray, reach_mm: float
+) -> tuple[float, FloatArray, float, float]:
     """Area mm², middle (3,), short and long extent mm of the piece of the plane's section nearest to ``point``.
 
     The plane goes through the point, square to the direction; the section is followed at most ``reach_mm`` out.

@@ -193,9 +193,7 @@ def on(line: Profile, s_mm: float, root: FloatArray) -> FloatArray:
     return np.asarray(line.points[-1] + gap * (s_mm - end) / max(float(np.linalg.norm(gap)), 1e-9))
 
 
-def _shoulder(
-    flesh: Flesh, body: Standing, trunk: Trunk, arm: Limb, armpit: float | None, side: str
-) -> FloatArray:
+def _shoulder(flesh: Flesh, body: Standing, trunk: Trunk, arm: Limb, armpit: float | None, side: str) -> FloatArray:
     h, sign = flesh.height, SIGN[side]
     line = arm.profile
     end = float(line.s[-1])
