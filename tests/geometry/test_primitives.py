@@ -64,13 +64,7 @@ def test_shaft_ball_lies_inside_its_sphere(radius: float) -> None:
     closed(body)
     r = np.linalg.norm(surface(body), axis=1)
     assert r.max() <= radius + SLACK
-    # A facet is short of the sphere by its chord along the meridian and its chord around: at most two chord errors.
-    assert r.min() >= radius - 2.0 * CHORD
-    # Along its own meridian circle and its own equator one chord error is the most.
-    equator = body.mesh.vertices[np.abs(body.mesh.vertices[:, 2]) < 1e-9]
-    if len(equator):
-        angle = np.sort(np.arctan2(equator[:, 1], equator[:, 0]))
-        assert radius * (1.0 - math.cos(0.5 * float(np.diff(angle).max()))) <= CHORD + SLACK
+    assert r.min() >= radius - CHORD - SLACK
 
 
 @pytest.mark.parametrize("radius", RADII)
@@ -83,7 +77,7 @@ def test_hollow_ball_clears_its_sphere(radius: float) -> None:
     polar = np.hypot(points[:, 0], points[:, 1]) < 0.25 * radius
     assert r[~polar].min() >= radius - SLACK
     assert r.min() >= radius - 1e-6, "clearance is eaten at the poles"
-    assert r.max() <= radius + 2.5 * CHORD
+    assert r.max() <= radius + CHORD + SLACK, "the corners stand out too far"
 
 
 def test_rays_from_the_middle_meet_a_hollow_ball_outside_and_a_shaft_ball_inside() -> None:

@@ -31,33 +31,39 @@ def ring_radius(radius_mm: float, segments: int, facets: Facets) -> float:
     return radius_mm if facets == "inside" else radius_mm / math.cos(math.pi / segments)
 
 
-def turned(profile: FloatArray, facets: Facets) -> Solid:
-    """A profile (k, 2) of (radius, height), counter-clockwise, turned about z, facets in or outside the true form."""
+def turned(profile: FloatArray, facets: Facets, chord_mm: float = CHORD_MM) -> Solid:
+    """A profile (k, 2) of (radius, height), counter-clockwise, turned about z, facets in or outside the true form.
+
+    ``chord_mm`` is the chord error around the axis; that of a curved profile comes on top.
+    """
     profile = np.array(profile, dtype=np.float64)
-    n = segments_for(float(profile[:, 0].max()))
+    n = segments_for(float(profile[:, 0].max()), chord_mm)
     if facets == "outside":
         profile[:, 0] /= math.cos(math.pi / n)
     return revolve(profile, n)
 
 
-def arc(radius_mm: float, from_deg: float, to_deg: float, facets: Facets) -> FloatArray:
+def arc(radius_mm: float, from_deg: float, to_deg: float, facets: Facets, chord_mm: float = CHORD_MM) -> FloatArray:
     """Points (k, 2) of (radius, height) on a circle about the origin; angles from the equator, up positive.
 
     For ``outside`` the inner points are pushed out so that every chord clears the true circle; the two end points stay
     on the true end angles.
     """
     span = abs(to_deg - from_deg)
-    n = max(2, math.ceil(segments_for(radius_mm) * span / 360.0))
+    n = max(2, math.ceil(segments_for(radius_mm, chord_mm) * span / 360.0))
     angles = np.radians(np.linspace(from_deg, to_deg, n + 1))
     r = np.full(n + 1, radius_mm if facets == "inside" else radius_mm / math.cos(math.radians(span / n) / 2))
     return np.stack([r * np.cos(angles), r * np.sin(angles)], axis=1)
 
 
 def sphere(radius_mm: float, facets: Facets = "inside") -> Solid:
-    """A sphere about the origin, poles on z."""
-    half = arc(radius_mm, -90.0, 90.0, facets)
+    """A sphere about the origin, poles on z.
+
+    A facet strays by the chords of its meridian and of its parallel together, so each may have half of the error.
+    """
+    half = arc(radius_mm, -90.0, 90.0, facets, 0.5 * CHORD_MM)
     half[0, 0] = half[-1, 0] = 0.0
-    return turned(half, facets)
+    return turned(half, facets, 0.5 * CHORD_MM)
 
 
 def cylinder(radius_mm: float, z0_mm: float, z1_mm: float, facets: Facets = "inside") -> Solid:

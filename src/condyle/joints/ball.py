@@ -13,7 +13,7 @@ from typing import Final, Literal
 
 import numpy as np
 
-from condyle.geometry.primitives import arc, box, cylinder, frustum, sphere, turned
+from condyle.geometry.primitives import CHORD_MM, arc, box, cylinder, frustum, sphere, turned
 from condyle.geometry.solid import Solid, subtract, union
 from condyle.joints.design import Cut, JointDesign, Need, SideTools
 from condyle.joints.fingers import Spring, ring_fingers
@@ -147,11 +147,12 @@ def _spring(
     high side near the root.
     """
     z = np.linspace(root_z, -seat * math.sin(math.radians(lip_deg)), 24)
+    # Above the band the socket stands clear of the ball, which thins the fingers at their root.
+    hollow = np.where(z > seat * math.sin(math.radians(_BAND_TOP_DEG)), seat + _DOME_MM, seat)
+    inner = np.sqrt(np.maximum(hollow**2 - z**2, (0.5 * slit) ** 2))
     if socket == "slit":
-        inner = np.sqrt(seat**2 - z**2)
-        outer = np.sqrt(finger_outer**2 - z**2)
+        outer = np.sqrt(finger_outer**2 - np.maximum(z, 0.0) ** 2)
     else:
-        inner = np.sqrt(np.maximum(seat**2 - z**2, (0.5 * slit) ** 2))
         outer = np.full(24, max(limb_mm, seat + stock.wall_mm))
     return ring_fingers(
         inner,
@@ -202,10 +203,12 @@ def tilt_deg(s: BallShape, cut: Cut, mouth_mm: float) -> float:
     best = 0.0
     for tilt in np.arange(1.0, 75.0, 0.5):
         t = math.radians(float(tilt))
+        # The lip's own edge stops a neck before its chamfer does, up to 45 degrees.
+        at_edge = (_LIP_LAND_MM - s.lip_z) * math.tan(t) + s.neck / math.cos(t)
         at_lip = -s.well_z * math.tan(t) + s.neck / math.cos(t)
         half = t + math.asin(min(1.0, (s.neck + 0.1) / cut.radius_mm))
         at_face = cut.radius_mm * math.sin(min(half, math.pi / 2))
-        if at_lip > s.opening + _LIP_CHAMFER_MM or at_face > mouth_mm or half > 1.4:
+        if at_edge > s.opening or at_lip > s.opening + _LIP_CHAMFER_MM or at_face > mouth_mm or half > 1.4:
             break
         best = float(tilt)
     return best
@@ -277,10 +280,10 @@ def _socket(s: BallShape, cut: Cut, tilt: float, limb_mm: float, wall_mm: float)
     if well > s.opening + _LIP_CHAMFER_MM + 1e-6:
         outer.append([s.opening + _LIP_CHAMFER_MM, s.well_z])
     outer.append([s.opening, s.lip_z - _LIP_LAND_MM])
-    band = arc(s.seat, -s.lip_deg, _BAND_TOP_DEG, "outside")
-    top = arc(dome, _BAND_TOP_DEG, 90.0, "outside")
+    band = arc(s.seat, -s.lip_deg, _BAND_TOP_DEG, "outside", 0.5 * CHORD_MM)
+    top = arc(dome, _BAND_TOP_DEG, 90.0, "outside", 0.5 * CHORD_MM)
     top[-1, 0] = 0.0
-    tools = [turned(np.concatenate([np.array(outer), band, top]), "outside")]
+    tools = [turned(np.concatenate([np.array(outer), band, top]), "outside", 0.5 * CHORD_MM)]
     if s.socket == "slit":
         ring = subtract(
             cylinder(s.ring_outer, s.well_z - 0.05, s.root_z, "outside"),
