@@ -91,8 +91,8 @@ def level(solid: Solid, z_mm: float, azimuths_deg: FloatArray) -> FloatArray:
 
 def pieces(solid: Solid, z_mm: float) -> list[FloatArray]:
     """Outer outlines (k, 2) of the section at a height, by the boolean library's own slicer, one a piece."""
-    section = solid._body.slice(float(z_mm))
-    return [np.asarray(max(p.to_polygons(), key=lambda r: abs(area(r)))) for p in section.decompose()]
+    found = [p.to_polygons() for p in solid._body.slice(float(z_mm)).decompose()]
+    return [np.asarray(max(rings, key=lambda r: abs(area(r)))) for rings in found if rings]
 
 
 def area(ring: FloatArray) -> float:
