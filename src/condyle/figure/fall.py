@@ -44,6 +44,7 @@ class Fallen:
 
 
 _MARGIN_MM = 1.0
+_PIECE_MM3 = 20.0  # a loose bit larger than this is missed on the figure; a smaller one is a rivet or a lug
 _TOE_MM2 = 12.0  # what stands beside the limb and is smaller than this is cut with it
 _BEYOND_MM = 1.5  # below the flange, where the cup's own flesh is told from what only touches it
 
@@ -82,19 +83,24 @@ def fall_apart(sculpt: Solid, coarse: Solid, skeleton: Skeleton, hardware: Seque
 def _settled(coarse: Solid, kerfs: list[Kerf], stock: Stock) -> tuple[list[Kerf], dict[str, Hanging]]:
     """Kerfs that separate and that leave pieces of the other side's flesh where they are, and the joints left out."""
     left_out: dict[str, Hanging] = {}
-    spared = False
+    before: dict[str, list[Kerf]] | None = None
     while True:
         pieces = subtract(coarse, [t for k in kerfs for t in k.tools], "coarse cut").components()
         found = [evidence(piece, kerfs) for piece in pieces]
         stuck = _still_together(pieces, kerfs, found)
         if stuck:
-            left_out.update({h.joint: h for h in stuck})
+            # A kerf that was made to spare something and no longer separates is put back as it was.
+            back = {h.joint for h in stuck if before is not None and h.joint in before}
+            kept = before or {}
+            kerfs = [k for k in kerfs if k.plan.joint.name not in back] + [k for n in sorted(back) for k in kept.pop(n)]
+            left_out.update({h.joint: h for h in stuck if h.joint not in back})
             kerfs = [k for k in kerfs if k.plan.joint.name not in left_out]
             continue
-        lost = [] if spared else _cut_off(pieces, found, kerfs, stock)
+        lost = _cut_off(pieces, found, kerfs, stock) if before is None else []
         if not lost:
             return kerfs, left_out
-        spared = True
+        guilty = {kerf.plan.joint.name for _, kerf in lost}
+        before = {name: [k for k in kerfs if k.plan.joint.name == name] for name in guilty}
         for piece, kerf in lost:
             # By half, since one kerf may have cut off several pieces and has been replaced by then.
             i = next(i for i, other in enumerate(kerfs) if other.half is kerf.half)
@@ -121,14 +127,12 @@ def _cut_off(
             largest.setdefault((mark.joint, mark.side), k)
     out = []
     for k, (piece, marks) in enumerate(zip(pieces, found, strict=True)):
-        owners = [m for m in marks if largest[(m.joint, m.side)] != k]
-        if len(owners) != len(marks) or not marks or piece.volume_mm3 <= crumb_mm3(stock):
+        if not marks or piece.volume_mm3 <= crumb_mm3(stock) or any(largest[m.joint, m.side] == k for m in marks):
             continue
-        mark = max(marks, key=lambda m: m.area_mm2)
-        guilty = [
-            q for q in kerfs if q.plan.joint.name == mark.joint and mark.side in (q.half.cup_side, q.half.knuckle_side)
-        ]
-        out.append((piece, guilty[0]))
+        by_mark = piece.faces_from([q.mark for q in kerfs])
+        if by_mark:
+            most = max(by_mark, key=lambda m: (float(piece.mesh.areas[by_mark[m]].sum()), m))
+            out.append((piece, next(q for q in kerfs if q.mark == most)))
     return out
 
 
@@ -239,7 +243,7 @@ def _lost(piece: Solid, stock: Stock) -> Finding:
     return Finding(
         "part.falls_apart",
         "sculpt",
-        "fail",
+        "fail" if piece.volume_mm3 > _PIECE_MM3 else "caution",
         measured=piece.volume_mm3,
         target=crumb_mm3(stock),
         unit="mm³",

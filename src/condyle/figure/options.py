@@ -25,7 +25,7 @@ from condyle.workshop.fits import Fits
 _ROUND = 1.1  # the cut's radius over the limb's, so that the round end meets the skin at an angle and not along it
 _ROUNDNESS = (_ROUND, 1.0)
 _SLIDES_MM = (0.0, 1.0, -1.0, 2.0, -2.0, 3.0, -3.0, 4.0, -4.0)
-_SOCKET_LIKING = {"slit": 2.0, "split": 0.0, "plain": -5.0}
+_SOCKET_LIKING = {"slit": 2.0, "split": 0.0, "plain": -3.0}
 _HAND_N = 40.0  # what a hand pushes without a tool
 
 
@@ -128,8 +128,10 @@ def _balls(
                         lacks.append(Lack(size, missing, z))
                         continue
                     wide = max(0.0, _ROUND * reach - radius)
+                    # A lip lower than the printer's own error is no lip.
                     liking = (
-                        -_running_off(seen, radius)
+                        -60.0 * max(0.0, 0.04 - shape.undercut)
+                        - _running_off(seen, radius)
                         + _suits(size, min(1.2 * limb, 10.0))
                         + _SOCKET_LIKING[socket]
                         - 0.5 * wide

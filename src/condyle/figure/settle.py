@@ -17,7 +17,7 @@ from condyle.geometry.mesh import FloatArray
 
 _MOST = 0.016  # of the figure's height
 _TURN_DEG = 20.0
-_CLEARLY = 0.85  # of the section where the joint was seated: less is a seam and not just the limb's taper
+_CLEARLY = 0.72  # of the section where the joint was seated: less is a seam and not just the limb's taper
 
 
 def settled(joint: SeatedJoint, locality: Locality, height_mm: float, seam_mm: float) -> SeatedJoint:

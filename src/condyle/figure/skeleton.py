@@ -63,7 +63,7 @@ class JointSpec:
     def side(self) -> Side:
         for side in ("left", "right"):
             if self.name.endswith("_" + side):
-                return side  # type: ignore[return-value]
+                return side
         return "middle"
 
 
