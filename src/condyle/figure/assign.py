@@ -6,10 +6,12 @@ from collections.abc import Sequence
 from dataclasses import dataclass
 
 import numpy as np
+from scipy.sparse import coo_matrix
+from scipy.sparse.csgraph import dijkstra
 
 from condyle.figure.plan import Half, Plan
 from condyle.finding import Point
-from condyle.geometry.mesh import BoolArray, FloatArray
+from condyle.geometry.mesh import BoolArray, FloatArray, IntArray, Mesh
 from condyle.geometry.solid import Solid
 
 
@@ -87,18 +89,34 @@ def _faces(half: Half, points: FloatArray) -> tuple[BoolArray, BoolArray]:
 
 
 def hanging(component: Solid, kerf: Kerf) -> Hanging:
-    """Where a component that carries both faces of a cut still hangs together: at the kerf's ends inside the flesh."""
+    """Where a component that carries both faces of a cut still hangs together.
+
+    It is half way along the shortest path over its skin from one face to the other: on a bridge beside the joint, or at
+    the kerf's end where flesh was left.
+    """
     faces = component.faces_from([kerf.mark]).get(kerf.mark)
     where = kerf.half.frame.origin
     if faces is not None:
         mesh = component.mesh
         middles = mesh.vertices[mesh.faces[faces]].sum(axis=1) / 3.0
         knuckle, cup = _faces(kerf.half, middles)
-        ends = ~(knuckle | cup)
-        if ends.any():
-            weight = mesh.areas[faces[ends]]
-            where = (middles[ends] * weight[:, None]).sum(axis=0) / max(float(weight.sum()), 1e-12)
+        if knuckle.any() and cup.any():
+            ends = [np.unique(mesh.faces[faces[side]]) for side in (knuckle, cup)]
+            where = mesh.vertices[_half_way(mesh, *ends)]
     return Hanging(kerf.plan.joint.name, _point(where))
+
+
+def _half_way(mesh: Mesh, one: IntArray, other: IntArray) -> int:
+    """The vertex in the middle of the shortest way along edges between two sets of vertices."""
+    edges = np.concatenate([mesh.faces[:, [0, 1]], mesh.faces[:, [1, 2]], mesh.faces[:, [2, 0]]])
+    # Both senses of an edge are there, one from each of its triangles.
+    length = np.linalg.norm(mesh.vertices[edges[:, 0]] - mesh.vertices[edges[:, 1]], axis=1) + 1e-9
+    n = len(mesh.vertices)
+    graph = coo_matrix((length, (edges[:, 0], edges[:, 1])), shape=(n, n)).tocsr()
+    near, far = (dijkstra(graph, indices=ends, min_only=True) for ends in (one, other))
+    way = near + far
+    on_it = np.flatnonzero(way <= way.min() + 1e-6)
+    return int(on_it[np.argmin(np.abs(near - far)[on_it])])
 
 
 def _point(p: np.ndarray) -> Point:
