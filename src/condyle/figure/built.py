@@ -2,8 +2,6 @@
 
 from __future__ import annotations
 
-import numpy as np
-
 from condyle.figure.assign import Hanging
 from condyle.figure.choice import Refusal
 from condyle.figure.hardware import Hardware
@@ -19,7 +17,8 @@ def built_joint(hardware: Hardware, part_of: dict[str, str], outside_mm3: float)
     spec = plan.joint.spec
     first = placed[0].design
     names = {"parent": part_of[spec.parent], "child": part_of[spec.child], "link": f"{spec.name}_link"}
-    home = _point(-_cut_axis(plan.joint))
+    # What moves goes home against the knuckle's axis when it is the knuckle, along it when it is the cup.
+    home = tuple(_point(p.half.frame.z if p.half.cup_side == "child" else -p.half.frame.z) for p in placed)
     axles: tuple[Axle, ...]
     if len(placed) == 1:
         axles = (Axle(names["child"], names["parent"], _point(placed[0].half.frame.origin)),)
@@ -42,7 +41,7 @@ def built_joint(hardware: Hardware, part_of: dict[str, str], outside_mm3: float)
         retention_n=first.retention_n,
         hold_nmm=first.hold_nmm,
         axles=axles,
-        insertion=tuple(home for _ in axles),
+        insertion=home,
         travel_mm=first.travel_mm,
         bearing=tuple(p.bearing for p in placed),
         pin_mm=first.pin_mm,
@@ -134,10 +133,6 @@ def _findings(hardware: Hardware, outside_mm3: float) -> list[Finding]:
             )
         )
     return out
-
-
-def _cut_axis(joint: SeatedJoint) -> FloatArray:
-    return np.asarray(joint.cut_axis, dtype=np.float64)
 
 
 def _point(p: FloatArray) -> Point:

@@ -58,6 +58,11 @@ def _suits(size: float, ideal: float, weight: float = 1.2) -> float:
     return -weight * max(0.0, ideal - size) - 0.3 * max(0.0, size - ideal)
 
 
+def _flat(wide_mm: float) -> float:
+    """A flange, however narrow, stops the joint from tilting; a wide one also eats the limb."""
+    return 0.3 * wide_mm + (2.5 if wide_mm > 0.5 else 0.0)
+
+
 def _sizes(series: tuple[float, ...], wish: JointWish, joint: SeatedJoint) -> tuple[float, ...]:
     """The series from large to small, or the one size that was asked for."""
     asked = wish.size_mm or joint.spec.size
@@ -134,7 +139,7 @@ def _balls(
                         - _running_off(seen, radius)
                         + _suits(size, min(1.2 * limb, 10.0))
                         + _SOCKET_LIKING[socket]
-                        - 0.5 * wide
+                        - _flat(wide)
                     )
                     liking -= (
                         0.5 * (1.4 - jaw)
@@ -166,14 +171,14 @@ def _too_wide_to_split(seen: Prospect, root_z: float, limb: float) -> bool:
 
 
 def _running_off(seen: Prospect, radius: float) -> float:
-    """A penalty, twice the way (mm) that the cut leaves the skin beyond where it would on an even limb.
+    """How much further from the joint (mm) than on an even limb the cut leaves the skin.
 
     On a limb that widens away from the joint a large round cut comes out far from it, through a face or a belly.
     """
     for height in np.arange(0.0, radius, 1.0):
         if seen.inradius_mm(-float(height)) >= math.sqrt(radius**2 - height**2):
-            return 2.0 * max(0.0, float(height) - 0.6 * radius)
-    return 0.8 * radius
+            return max(0.0, float(height) - 0.75 * radius)
+    return 0.25 * radius
 
 
 def _swing(joint: SeatedJoint, wish: JointWish, share: float) -> Range:
@@ -234,7 +239,7 @@ def _hinges(
                 lacks.append(found if isinstance(found, Lack) else Lack(size, found[1], found[2]))
                 continue
             half, missing, _, wide = found
-            liking = _suits(size, ideal, 1.6) - 0.5 * wide - 0.1 * (not side)
+            liking = _suits(size, ideal, 1.6) - _flat(wide) - 0.1 * (not side)
             clearance = _clearance(wish, fits, "hinge", size)
             plans.append(
                 Plan(
@@ -290,7 +295,7 @@ def _double_hinges(
         wide = max(upper[3], lower[3])
         clearance = _clearance(wish, fits, "double_hinge", size)
         missing = min(flare, max(upper[1], lower[1]))
-        liking = _suits(size, ideal, 1.6) - 0.5 * wide - 0.3 * abs(slide)
+        liking = _suits(size, ideal, 1.6) - _flat(wide) - 0.3 * abs(slide)
         placed = _slid(joint, site, slide)
         plans.append(
             Plan(

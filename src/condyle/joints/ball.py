@@ -172,9 +172,9 @@ def _ring_stiffness(ball: float, undercut: float, limb: float, stock: Stock) -> 
 
 
 def smallest_cut_mm(s: BallShape, stock: Stock) -> float:
-    """The smallest radius of the skin cut that still covers the socket's mouth with a wall's depth."""
+    """The smallest radius of the skin cut that leaves a wall around the socket's mouth, below it and beside it."""
     across = s.ring_outer if s.socket == "slit" else s.finger_outer
-    return math.hypot(across, -s.well_z + stock.wall_mm)
+    return max(math.hypot(across, -s.well_z + stock.wall_mm), math.hypot(across + stock.wall_mm, -s.well_z))
 
 
 def needs(s: BallShape, cut: Cut, stock: Stock) -> tuple[Need, ...]:
