@@ -123,7 +123,7 @@ def _balls(
                 if socket == "split" and _too_wide_to_split(seen, shape.root_z, limb):
                     continue
                 least = ball.smallest_cut_mm(shape, stock)
-                wanted = max(least, min(_ROUND * reach, most[cup], 3.2 * size, 1.7 * limb))
+                wanted = max(least, min(_ROUND * reach, most[cup], 3.2 * size, 2.2 * limb))
                 for share in (1.0, 0.5, 0.0):
                     radius = round(least + share * (wanted - least), 2)
                     cut = Cut("sphere", radius, kerf)
