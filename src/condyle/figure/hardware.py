@@ -72,7 +72,11 @@ def _design(half: Half, plan: Plan, stock: Stock) -> JointDesign:
         reach = max(half.cut.radius_mm, *above) if above else half.cut.radius_mm
         return ball.design(shape, half.cut, plan.clearance_mm, mouth, reach + 0.3, stock)
     if isinstance(shape, hinge.HingeShape):
-        return hinge.design(shape, half.cut, plan.clearance_mm, half.swing_deg, half.skin_mm, half.mouth_side, stock)
+        around = half.prospect.at(0.0).limb
+        deep = (0.0, 0.0) if around is None else (around.span((0, 0), (0, -1)), around.span((0, 0), (0, 1)))
+        return hinge.design(
+            shape, half.cut, plan.clearance_mm, half.swing_deg, half.skin_mm, half.mouth_side, stock, deep
+        )
     if isinstance(shape, swivel.SwivelShape):
         return swivel.design(shape, half.cut, plan.clearance_mm, stock)
     return peg.design(shape, half.cut, plan.clearance_mm)

@@ -183,7 +183,10 @@ def needs(s: BallShape, cut: Cut, stock: Stock) -> tuple[Need, ...]:
     across = (s.ring_outer if s.socket == "slit" else s.seat) + wall
     top = s.seat + _DOME_MM + 1.2 * wall if s.socket != "split" else s.root_z + wall
     foot = cut.cup_mm + root_mm(s)
+    mouth = s.ring_outer if s.socket == "slit" else s.opening + _LIP_CHAMFER_MM
     return (
+        # Down to where the way out has left the lip behind, the skin must not come closer than a wall.
+        Need(max(s.well_z - 2.0, -0.8 * cut.radius_mm), s.lip_z, mouth + 0.8 * wall, mouth + 0.8 * wall),
         Need(s.lip_z, 0.55 * s.seat, across, across),
         Need(0.55 * s.seat, top, 0.7 * s.seat + 0.6 * wall, 0.7 * s.seat + 0.6 * wall),
         Need(-foot, -cut.cup_mm - 0.3, s.neck + 0.6 * wall, s.neck + 0.6 * wall),

@@ -13,7 +13,7 @@ import numpy as np
 
 from condyle.geometry.mesh import FloatArray
 from condyle.geometry.polygons import Region, region_from_rings
-from condyle.geometry.primitives import cylinder
+from condyle.geometry.primitives import box, cylinder
 from condyle.geometry.solid import Solid, extrude, subtract, union
 from condyle.joints.design import Cut, JointDesign, Need, SideTools
 from condyle.joints.mechanics import friction as friction_laws
@@ -99,6 +99,7 @@ def design(
     skin_mm: tuple[float, float],
     mouth_side: int,
     stock: Stock,
+    deep_mm: tuple[float, float] = (math.inf, math.inf),
 ) -> JointDesign:
     """The hardware of a hinge.
 
@@ -106,6 +107,8 @@ def design(
     swing_deg     from the rest pose, the tongue's turn relative to the knuckle, right-handed about x
     skin_mm       distances from the centre to the skin along -x and +x
     mouth_side    +1 or -1: on which side, in x, the pin goes in
+    deep_mm       distances from the centre to the skin along -y and +y; where less than a wall would be left over the eye
+                  the slot is opened to the skin, since a film would only break
     """
     ear = max(s.ear, min(skin_mm) - s.tongue / 2)
     grip = max(0.0, -clearance_mm)
@@ -129,7 +132,8 @@ def design(
             bore=_along_x(cylinder(s.pin / 2 + _PIN_RUN_MM, -0.55 * s.tongue, 0.55 * s.tongue, "outside")),
         ),
         knuckle=SideTools(
-            take=_slot(s, cut, clearance_mm, swing_deg), bore=_pin_bore(s, mouth_side, near, s.tongue / 2 + blind)
+            take=_slot(s, cut, clearance_mm, swing_deg, _windows(s, deep_mm, stock)),
+            bore=_pin_bore(s, mouth_side, near, s.tongue / 2 + blind),
         ),
         bearing=_along_x(
             cylinder(s.slot_reach + 0.05, -s.tongue / 2 - 0.3, s.tongue / 2 + 0.3, "outside"),
@@ -152,7 +156,18 @@ def _tongue(s: HingeShape, cut: Cut) -> Solid:
     return union([eye, neck], "tongue")
 
 
-def _slot(s: HingeShape, cut: Cut, clearance_mm: float, swing_deg: tuple[float, float]) -> Solid:
+def _windows(s: HingeShape, deep_mm: tuple[float, float], stock: Stock) -> list[Solid]:
+    """Openings from the eye's slot to the skin, on each side where the flesh over it would be thinner than a wall."""
+    out = []
+    half_x, half_z = s.tongue / 2 + _SIDE_MM, 0.8 * s.eye
+    for sign, deep in zip((-1.0, 1.0), deep_mm, strict=True):
+        if deep < s.slot_reach + stock.wall_mm:
+            low, high = sorted((0.0, sign * (deep + 1.0)))
+            out.append(box((-half_x, low, -half_z), (half_x, high, half_z)))
+    return out
+
+
+def _slot(s: HingeShape, cut: Cut, clearance_mm: float, swing_deg: tuple[float, float], windows: list[Solid]) -> Solid:
     """Room for the eye at the bearing clearance, and for the neck wherever it swings."""
     low, high = swing_deg
     steps = max(2, math.ceil((high - low) / 4.0) + 1)
@@ -166,7 +181,7 @@ def _slot(s: HingeShape, cut: Cut, clearance_mm: float, swing_deg: tuple[float, 
         cylinder(s.slot_reach, -s.tongue / 2 - clearance_mm, s.tongue / 2 + clearance_mm, "outside"),
     )
     keep = _along_x(cylinder(s.slot_reach - 0.03, -s.size, s.size))
-    return union([eye, subtract(room, [keep], "room for the neck")], "slot")
+    return union([eye, *(subtract(r, [keep], "room beside the eye") for r in (room, *windows))], "slot")
 
 
 def _pin_bore(s: HingeShape, side: int, near_mm: float, blind_mm: float) -> Solid:
