@@ -8,6 +8,7 @@ from __future__ import annotations
 
 import hashlib
 import itertools
+from dataclasses import replace
 from functools import cache
 
 import manifold3d as m3
@@ -24,7 +25,7 @@ from condyle.geometry.mesh import FloatArray
 from condyle.geometry.primitives import box, sphere
 from condyle.geometry.solid import subtract, union
 from condyle.workshop.bench import load_workshop
-from tests.figure.limbs import Parted, capsule, joint, parted, solid
+from tests.figure.limbs import Parted, capsule, joint, lathe, parted, solid
 
 KINDS: list[Kind] = ["ball", "hinge", "double_hinge", "swivel", "peg"]
 LENGTH = 70.0
@@ -367,3 +368,39 @@ def test_parts_move_with_their_figure(kind: Kind) -> None:
     for p in here.kit.parts:
         assert there.kit.part(p.name).solid.volume_mm3 == pytest.approx(p.solid.volume_mm3, rel=2e-3)
     whole(there)
+
+
+@pytest.mark.parametrize("kind", ["ball", "hinge", "swivel", "peg"])
+def test_a_joint_set_by_hand_stays_where_it_is(kind: Kind) -> None:
+    assert limb(kind).kit.joints[0].axles[0].centre == pytest.approx((0.2, -0.1, 35.0), abs=1e-9)
+    assert limb(kind).kit.joints[0].seated.frame.origin == pytest.approx([0.2, -0.1, 35.0], abs=1e-9)
+
+
+def test_a_seated_joint_moves_to_the_middle_of_its_limb() -> None:
+    off = replace(joint("middle", "ball", "upper", "lower", (0.7, -0.6, 35.0)), source="seated")
+    found = parted(solid(capsule(RADIUS, LENGTH)), [off])
+    assert found.kit.joints[0].built
+    assert np.hypot(*found.kit.joints[0].axles[0].centre[:2]) <= 0.1
+
+
+@pytest.mark.parametrize("kind", ["ball", "peg"])
+def test_a_cut_is_drawn_to_a_costume_seam_only_where_asked(kind: Kind) -> None:
+    """A rod with a groove at z = 39 and a seated joint 4 mm below it, free to travel 6 mm or not at all."""
+    z = np.unique(np.concatenate([np.linspace(0.0, LENGTH, 71), np.linspace(37.0, 41.0, 33)]))
+
+    def radius(height: FloatArray, azimuth: FloatArray) -> FloatArray:
+        groove = 3.0 * np.clip(1.6 - np.abs(height - 39.0), 0.0, 1.0)
+        end = np.minimum(np.minimum(height, LENGTH - height), RADIUS)
+        round_end = np.sqrt(np.maximum(RADIUS**2 - (RADIUS - end) ** 2, 0.0))
+        return np.asarray(np.minimum(round_end, RADIUS - groove) + 0.0 * azimuth)
+
+    body = solid(lathe(radius, z, 64))
+    place = replace(joint("middle", kind, "upper", "lower", (0.0, 0.0, 35.0)), source="seated")
+    heights = []
+    for seam in (0.0, 6.0):
+        found = parted(body, [place], {"middle": JointWish(seam_mm=seam)})
+        assert found.kit.joints[0].built
+        whole(found)
+        heights.append(found.kit.joints[0].axles[0].centre[2])
+    assert heights[0] == pytest.approx(35.0, abs=0.05)
+    assert heights[1] == pytest.approx(39.0, abs=0.6)
