@@ -9,9 +9,13 @@ from condyle.figure.kit import Axle, BuiltJoint
 from condyle.figure.skeleton import SeatedJoint
 from condyle.finding import Finding, Point
 from condyle.geometry.mesh import FloatArray
+from condyle.joints.stock import Stock
+
+_HAND_N = 40.0
+_HOLD_N = 8.0
 
 
-def built_joint(hardware: Hardware, part_of: dict[str, str], outside_mm3: float) -> BuiltJoint:
+def built_joint(hardware: Hardware, part_of: dict[str, str], outside_mm3: float, stock: Stock) -> BuiltJoint:
     """The record of a joint whose hardware is in the parts."""
     plan, placed = hardware.plan, hardware.placed
     spec = plan.joint.spec
@@ -45,7 +49,7 @@ def built_joint(hardware: Hardware, part_of: dict[str, str], outside_mm3: float)
         travel_mm=first.travel_mm,
         bearing=tuple(p.bearing for p in placed),
         pin_mm=first.pin_mm,
-        findings=tuple(_findings(hardware, outside_mm3)),
+        findings=tuple(_findings(hardware, outside_mm3) + _forces(hardware, stock)),
     )
 
 
@@ -76,6 +80,8 @@ def refused_joint(joint: SeatedJoint, refusal: Refusal | None, hanging: Hanging 
         lack = refusal.lack if refusal is not None else None
         missing = lack.missing_mm if lack else 0.0
         reason = (lack.reason + ": ") if lack and lack.reason else ""
+        smaller = refusal.would_fit_mm if refusal is not None else None
+        fits = f"; a size of {smaller:g} mm would fit" if smaller else ""
         finding = Finding(
             "joint.room",
             joint.name,
@@ -84,8 +90,8 @@ def refused_joint(joint: SeatedJoint, refusal: Refusal | None, hanging: Hanging 
             target=0.0,
             unit="mm",
             place=place,
-            advice=f"{reason}the nearest size, {lack.size_mm if lack else 0:g} mm, lacks {missing:.1f} mm of flesh on each "
-            f"side: allow it with flare_mm = {missing + 0.05:.1f} under [joints.{joint.name}], or thicken the limb",
+            advice=f"{reason}a size of {lack.size_mm if lack else 0:g} mm lacks {missing:.1f} mm of flesh on each side: "
+            f"allow it with flare_mm = {missing + 0.05:.1f} under [joints.{joint.name}], or thicken the limb{fits}",
         )
     return BuiltJoint(seated=joint, built=False, findings=(finding,))
 
@@ -130,6 +136,66 @@ def _findings(hardware: Hardware, outside_mm3: float) -> list[Finding]:
                 place=place,
                 advice="a plain socket hardly gives way in this material, so it holds little: a thicker limb would take a "
                 "slit or split one",
+            )
+        )
+    return out
+
+
+def _forces(hardware: Hardware, stock: Stock) -> list[Finding]:
+    """What the lip strains, and what going in and coming out cost, against the material and a hand.
+
+    40 N to push home and 8 N to hold are common practice for figures of this size, no source.
+    """
+    name, place = hardware.plan.joint.name, _point(hardware.plan.joint.frame.origin)
+    design = hardware.placed[0].design
+    out = []
+    if design.snap_strain is not None:
+        sound = design.snap_strain <= stock.strain
+        out.append(
+            Finding(
+                "joint.strain",
+                name,
+                "pass" if sound else "fail",
+                measured=100.0 * design.snap_strain,
+                target=100.0 * stock.strain,
+                unit="%",
+                place=place,
+                advice="" if sound else "more strain than the material takes: a larger size, or a tougher material",
+            )
+        )
+    if design.insertion_n is not None:
+        light = design.insertion_n <= _HAND_N
+        out.append(
+            Finding(
+                "joint.push_in",
+                name,
+                "pass" if light else "caution",
+                measured=design.insertion_n,
+                target=_HAND_N,
+                unit="N",
+                place=place,
+                advice="" if light else "more than a hand pushes: a smaller size, or a wider clearance_mm",
+            )
+        )
+    if design.retention_n is not None:
+        firm = design.retention_n >= _HOLD_N
+        out.append(
+            Finding(
+                "joint.pull_out",
+                name,
+                "pass" if firm else "caution",
+                measured=design.retention_n,
+                target=_HOLD_N,
+                unit="N",
+                place=place,
+                advice="" if firm else "comes off at a light pull: a larger size, or a material that bends further",
+            )
+        )
+    if design.pin_mm is not None:
+        # The length to cut, per pin; a double hinge takes two.
+        out.append(
+            Finding(
+                "joint.pin", name, "pass", measured=design.pin_mm[1], target=design.pin_mm[1], unit="mm", place=place
             )
         )
     return out

@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 from collections.abc import Mapping, Sequence
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 
 import numpy as np
 
@@ -20,11 +20,15 @@ from condyle.workshop.fits import Fits
 
 @dataclass(frozen=True)
 class Refusal:
-    """A joint that is not built: what is missing, or which neighbour leaves no room."""
+    """A joint that is not built: what is missing, or which neighbour leaves no room.
+
+    ``would_fit_mm`` is the size that the limb takes, where another one was asked for.
+    """
 
     joint: SeatedJoint
     lack: Lack
     beside: str = ""
+    would_fit_mm: float | None = None
 
 
 @dataclass(frozen=True)
@@ -46,16 +50,24 @@ def choose(
     """The plans that are liked best together, no two claiming the same flesh."""
     found: dict[str, list[Plan]] = {}
     lacks: dict[str, Lack] = {}
+    fitting: dict[str, float] = {}
     for joint in joints:
         wish = wishes.get(joint.name, JointWish())
         site = Site(cut_frame(joint, joint.frame.origin), locality)
         most = {side: _most(joint, side, joints, kerf_mm, stock) for side in ("parent", "child")}
         found[joint.name], lacks[joint.name] = options(site, joint, wish, fits, kerf_mm, most, stock)
+        if not found[joint.name] and (wish.size_mm or joint.spec.size):
+            free = replace(joint, spec=replace(joint.spec, size=None))
+            others, _ = options(site, free, replace(wish, size_mm=None), fits, kerf_mm, most, stock)
+            if others:
+                fitting[joint.name] = others[0].size_mm
     claims = Claims(stock.wall_mm)
     chosen = solve(joints, found, claims)
     plans = tuple(chosen[j.name] for j in joints if j.name in chosen)
     refusals = tuple(
-        Refusal(j, lacks[j.name], _crowding(found[j.name], plans, claims)) for j in joints if j.name not in chosen
+        Refusal(j, lacks[j.name], _crowding(found[j.name], plans, claims), fitting.get(j.name))
+        for j in joints
+        if j.name not in chosen
     )
     return Choice(plans, refusals)
 

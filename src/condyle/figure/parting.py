@@ -73,7 +73,7 @@ def part(
     joints = []
     for joint in placed:
         if joint.name in by_name:
-            joints.append(built_joint(by_name[joint.name], fallen.part_of, outside.get(joint.name, 0.0)))
+            joints.append(built_joint(by_name[joint.name], fallen.part_of, outside.get(joint.name, 0.0), stock))
         else:
             joints.append(refused_joint(joint, refused.get(joint.name), fallen.hanging.get(joint.name)))
     return Kit(parts, tuple(joints), balance, (*flare_findings, *fallen.findings, *part_findings))
