@@ -135,7 +135,7 @@ def _balls(
                     wide = max(0.0, _ROUND * reach - radius)
                     # A lip lower than the printer's own error is no lip.
                     liking = (
-                        -60.0 * max(0.0, 0.04 - shape.undercut)
+                        -200.0 * max(0.0, 0.04 - shape.undercut)
                         - _running_off(seen, radius)
                         + _suits(size, min(1.2 * limb, 10.0))
                         + _SOCKET_LIKING[socket]
