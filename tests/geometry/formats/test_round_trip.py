@@ -82,6 +82,18 @@ def test_as_written_merges_and_drops() -> None:
     assert ours.volume_mm3 == pytest.approx(1.0)
 
 
+def test_corners_that_only_float32_tells_apart_are_one() -> None:
+    """Against trimesh's merging: close to zero float32 is far finer than any reader's merging distance."""
+    cut = Mesh(np.array([[0.0, 0, 0], [4e-9, 0, 0], [1, 0, 0], [0, 1, 0], [0, 0, 1]]),
+               np.array([[0, 3, 2], [1, 2, 4], [3, 4, 2], [0, 4, 3], [0, 2, 1], [0, 1, 4]], dtype=np.int32))  # fmt: skip
+    plain = trimesh.load(io.BytesIO(stl_bytes(cut)), file_type="stl")
+    ours = as_written(cut)
+    judge = trimesh.load(io.BytesIO(stl_bytes(ours)), file_type="stl")
+    assert len(plain.vertices) < len(np.unique(cut.vertices.astype(np.float32), axis=0))
+    assert (len(ours.vertices), ours.triangle_count) == (len(judge.vertices), len(judge.faces)) == (4, 4)
+    assert judge.is_watertight
+
+
 def judged_by_lib3mf(
     data: bytes,
 ) -> tuple[list[tuple[str, np.ndarray, np.ndarray, np.ndarray]], list[str], lib3mf.Model]:

@@ -27,6 +27,7 @@ _RECORD = np.dtype([("normal", "<f4", 3), ("corners", "<f4", (3, 3)), ("attribut
 _FRAME_LINE = re.compile(rb"^[ \t]*(endsolid|solid)\b[^\n]*", re.MULTILINE)
 _VERTEX = re.compile(rb"\bvertex\s+(\S+)\s+(\S+)\s+(\S+)")
 _CHUNK = 8 * 1024**2
+_PER_MM = 2.0**20  # grid of the written corners: about a nanometre, and exact in float32 up to 16 mm
 
 
 def looks_like_stl(data: bytes) -> bool:
@@ -78,10 +79,13 @@ def stl_bytes(mesh: Mesh) -> bytes:
 def as_written(mesh: Mesh) -> Mesh:
     """The mesh as a reader of its STL will see it.
 
-    Corners rounded to float32 and equal ones merged; triangles that lost a side that way are dropped. Vertices come
-    sorted by coordinate. The result may be pinched or doubled where the original was not: see export.parts.
+    Corners rounded to float32, nowhere finer than 2⁻²⁰ mm, and equal ones merged; triangles that lost a side that way
+    are dropped. Vertices come sorted by coordinate. The result may be pinched or doubled where the original was not:
+    see export.written.
     """
-    rounded = mesh.vertices.astype(np.float32) + np.float32(0.0)  # +0.0 turns -0.0 into 0.0
+    # Near zero float32 tells places apart that many readers take for one (they merge what is closer than about 1e-8).
+    on_grid = np.round(mesh.vertices * _PER_MM) / _PER_MM
+    rounded = on_grid.astype(np.float32) + np.float32(0.0)  # +0.0 turns -0.0 into 0.0
     order = np.lexsort(rounded.T[::-1])
     ordered = rounded[order]
     first = np.ones(len(ordered), dtype=bool)
