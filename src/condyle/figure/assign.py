@@ -115,7 +115,10 @@ def _half_way(mesh: Mesh, one: IntArray, other: IntArray) -> int:
     graph = coo_matrix((length, (edges[:, 0], edges[:, 1])), shape=(n, n)).tocsr()
     near, far = (dijkstra(graph, indices=ends, min_only=True) for ends in (one, other))
     way = near + far
-    on_it = np.flatnonzero(way <= way.min() + 1e-6)
+    # A void's skin is not reached at all, and where neither end is reached there is no way to speak of.
+    on_it = np.flatnonzero(np.isfinite(way) & (way <= way.min() + 1e-6))
+    if not len(on_it):
+        return int(one[0])
     return int(on_it[np.argmin(np.abs(near - far)[on_it])])
 
 

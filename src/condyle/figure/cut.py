@@ -19,6 +19,7 @@ from condyle.joints.design import Cut
 
 _MARGIN_MM = 1.0
 _AWAY_MM = 0.25
+_WIDER = 1.35
 _LYING = np.array([[0, 0, 1, 0], [1, 0, 0, 0], [0, 1, 0, 0], [0, 0, 0, 1]], dtype=np.float64)
 
 
@@ -40,7 +41,7 @@ def kerf_tool(
     if cut.shape == "plane":
         slab = extrude(_reach(limbs[-1].simplified(0.02), others).rings(), cut.kerf_mm)
         return slab.translated((0, 0, -cut.kerf_mm))
-    pieces = [_shell(cut, own)]
+    pieces = [_shell(cut, own, limbs[-1])]
     flange = limbs[-1].simplified(0.02).offset(_MARGIN_MM)
     for region in beside:
         flange = flange - region.offset(_MARGIN_MM)
@@ -93,12 +94,19 @@ def _foreign(own: Region, others: list[Region]) -> Region | None:
     return None if out.empty else out.simplified(0.05)
 
 
-def _shell(cut: Cut, own: Region) -> Solid:
+def _shell(cut: Cut, own: Region, limb: Region) -> Solid:
+    """The thin shell on the cup's side; about a hinge it is as long as the limb is wide.
+
+    Below z = 0 the limb may have grown into a trunk; the shell goes a third beyond the limb's own width and no further,
+    so that the cut of an elbow does not run on through a chest.
+    """
     if cut.shape == "sphere":
         shell = subtract(sphere(cut.cup_mm, "outside"), [sphere(cut.radius_mm)], "shell")
         return shell.trimmed((0, 0, -1), 0.0)
-    low, high = own.bounds
-    x0, x1 = float(low[0]) - _MARGIN_MM, float(high[0]) + _MARGIN_MM
+    (low, _), (high, _) = own.bounds
+    (least, _), (most, _) = limb.bounds
+    x0 = max(float(low), _WIDER * float(least)) - _MARGIN_MM
+    x1 = min(float(high), _WIDER * float(most)) + _MARGIN_MM
     shell = subtract(
         cylinder(cut.cup_mm, x0, x1, "outside"), [cylinder(cut.radius_mm, x0 - 1.0, x1 + 1.0)], "shell"
     ).transformed(_LYING)
