@@ -355,6 +355,17 @@ def test_wishes_for_kerf_clearance_and_size_are_kept(kind: Kind) -> None:
 
 
 @pytest.mark.parametrize("kind", KINDS)
+def test_interference_asked_for_stays_within_the_bearing(kind: Kind) -> None:
+    body = solid(capsule(RADIUS, LENGTH))
+    wish = JointWish(clearance_mm=-0.04)
+    found = parted(body, [joint("middle", kind, "upper", "lower", (0, 0, 35))], {"middle": wish})
+    assert found.kit.joints[0].built
+    shared = [(a.solid._body ^ b.solid._body).volume() for a, b in itertools.combinations(found.kit.parts, 2)]
+    assert sum(shared) > 0.1
+    whole(found)
+
+
+@pytest.mark.parametrize("kind", KINDS)
 def test_parts_move_with_their_figure(kind: Kind) -> None:
     """The same limb lying elsewhere and turned gives the same joint and the same volumes."""
     here = limb(kind)

@@ -7,6 +7,7 @@ from functools import cache
 
 import numpy as np
 import pytest
+import trimesh
 
 from condyle.demo.deckhand import deckhand
 from condyle.figure.seating import seat
@@ -93,6 +94,17 @@ def test_kerfs_of_the_deckhand_stay_open() -> None:
                 worst = float(distance[near].min()) if len(near) else 1.0
                 assert worst >= 0.3 - 0.012, f"{one} and {other} stand {worst:.3f} mm apart at {points[near][0]}"
     assert checked > 1000
+
+
+def test_parts_stay_closed_as_any_reader_of_their_files_sees_them() -> None:
+    """Corners rounded to float32, equal ones merged, flat triangles dropped: every edge still has two triangles."""
+    for part in hand().kit.parts:
+        corners, number = np.unique(part.mesh.vertices.astype(np.float32), axis=0, return_inverse=True)
+        faces = number.ravel()[part.mesh.faces]
+        flat = (faces == np.roll(faces, 1, axis=1)).any(axis=1)
+        body = trimesh.Trimesh(corners.astype(np.float64), faces[~flat], process=False)
+        assert body.is_watertight and body.is_winding_consistent and body.body_count == 1, part.name
+        assert body.volume == pytest.approx(part.solid.volume_mm3, abs=0.01)
 
 
 @pytest.mark.slow

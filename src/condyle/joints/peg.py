@@ -15,6 +15,7 @@ SIZES_MM: Final = (2.5, 3.0, 4.0, 5.0, 6.0, 8.0)
 """Peg diameters at the foot."""
 
 _DRAFT = 0.02  # radius lost per mm of length: about 1.1 degrees
+_LEAD_IN_MM = 0.2
 _FLAT = 0.55  # the flat stands at this share of the radius
 
 
@@ -54,11 +55,19 @@ def design(s: PegShape, cut: Cut, clearance_mm: float) -> JointDesign:
         clearance_mm=clearance_mm,
         cut=cut,
         cup=SideTools(add=_keyed(s, foot, s.length, 0.0, "inside")),
-        knuckle=SideTools(take=_keyed(s, -0.5, s.length + 0.3, clearance_mm, "outside")),
+        knuckle=SideTools(take=_hole(s, clearance_mm)),
         bearing=cylinder(s.radius + max(0.0, clearance_mm) + 0.1, 0.02, s.length + 0.4, "outside"),
         bearing_mm2=2.0 * math.pi * s.radius * s.length * 0.9,
         travel_mm=s.length + 0.5,
     )
+
+
+def _hole(s: PegShape, clearance_mm: float) -> Solid:
+    """The keyed hole, its mouth widened so that a tight peg finds its way and nothing is squeezed at the very face."""
+    r = s.radius + clearance_mm
+    mouth = r + _LEAD_IN_MM
+    wide = [cylinder(mouth, -0.5, 0.0, "outside"), frustum(mouth, 0.0, r, _LEAD_IN_MM, "outside")]
+    return union([_keyed(s, -0.5, s.length + 0.3, clearance_mm, "outside"), *wide], "keyed hole")
 
 
 def _keyed(s: PegShape, z0: float, z1: float, grow: float, facets: Facets) -> Solid:
