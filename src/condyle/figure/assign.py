@@ -119,7 +119,7 @@ def _half_way(mesh: Mesh, one: IntArray, other: IntArray) -> int:
     on_it = np.flatnonzero(np.isfinite(way) & (way <= way.min() + 1e-6))
     if not len(on_it):
         return int(one[0])
-    return int(on_it[np.argmin(np.abs(near - far)[on_it])])
+    return int(on_it[np.argmin(np.abs(near[on_it] - far[on_it]))])
 
 
 def _point(p: np.ndarray) -> Point:
