@@ -8,7 +8,7 @@ from mend_bodies import ball, block, knot, together
 
 from condyle.geometry.bvh import Bvh
 from condyle.geometry.mesh import Mesh
-from condyle.geometry.repair.crossing import crossings_of
+from condyle.geometry.repair.crossing import Crossings, crossings_of
 from condyle.geometry.repair.deviation import one_sided, two_sided
 from condyle.geometry.repair.rebuild import rebuilt
 from condyle.geometry.repair.simplify import simplified
@@ -45,6 +45,37 @@ def test_crossings_agree_with_every_pair() -> None:
 
 def test_neighbours_do_not_cross() -> None:
     assert len(crossings_of(Bvh(ball()))) == 0 and len(crossings_of(Bvh(block()))) == 0
+
+
+def test_many_crossings_in_one_place_cost_no_more_than_their_number() -> None:
+    """Two clouds 40 mm apart, by the clouds' own bounds; all pairs of near points would not fit any memory."""
+    count = 200_000
+    cloud = np.random.default_rng(5).uniform(0.0, 2.0, (count, 3))
+    cloud[count // 2 :] += [40.0, 0, 0]
+    pairs = np.arange(2 * count).reshape(-1, 2)
+    boxes = clusters_of(Crossings(pairs, cloud))
+    halves = cloud.reshape(2, -1, 3)
+    assert boxes == pytest.approx(np.stack([halves.min(axis=1) - 0.25, halves.max(axis=1) + 0.25], axis=1))
+
+
+def test_what_hangs_together_is_found_as_by_every_pair() -> None:
+    """Against merging boxes one by one until no two touch."""
+    rng = np.random.default_rng(11)
+    points = rng.uniform(0.0, 9.0, (150, 3))
+    boxes = [(p - 0.25, p + 0.25) for p in points]
+    while True:
+        for i, (low, high) in enumerate(boxes):
+            met = [k for k, (a, b) in enumerate(boxes) if k > i and (a < high + 1e-3).all() and (b > low - 1e-3).all()]
+            if met:
+                one = [boxes[i], *(boxes[k] for k in met)]
+                boxes = [b for k, b in enumerate(boxes) if k != i and k not in met]
+                boxes.append((np.min([b[0] for b in one], axis=0), np.max([b[1] for b in one], axis=0)))
+                break
+        else:
+            break
+    expected = np.array(sorted((tuple(a), tuple(b)) for a, b in boxes))
+    assert 10 < len(expected) < 140
+    assert clusters_of(Crossings(np.arange(300).reshape(-1, 2), points)) == pytest.approx(expected)
 
 
 @pytest.mark.parametrize("all_of_it", [False, True])

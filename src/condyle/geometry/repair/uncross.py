@@ -16,7 +16,7 @@ from scipy.spatial import cKDTree
 
 from condyle.errors import Place, SculptError, SolidError, UsageError
 from condyle.geometry.bvh import Bvh
-from condyle.geometry.mesh import BoolArray, FloatArray, Mesh
+from condyle.geometry.mesh import BoolArray, FloatArray, IntArray, Mesh
 from condyle.geometry.repair.arrange import skin_of
 from condyle.geometry.repair.crossing import Crossings
 from condyle.geometry.repair.facets import Tangle
@@ -27,6 +27,7 @@ MARGIN_MM = 0.25
 _MANY = 64
 _SEEDS = 4
 _AGREE = 0.005
+_TOUCH_MM = 1e-3
 
 
 @dataclass(frozen=True, eq=False)
@@ -103,26 +104,57 @@ def clusters_of(found: Crossings) -> FloatArray:
     points = found.points
     if not len(points):
         return np.zeros((0, 2, 3))
-    near = cKDTree(points).query_pairs(2.0 * MARGIN_MM, output_type="ndarray")
     entry = np.tile(np.arange(len(points)), 2)
     triangle = found.pairs.T.ravel()
     by = np.lexsort((entry, triangle))
     same = triangle[by][1:] == triangle[by][:-1]
-    links = np.concatenate([near, np.stack([entry[by][1:][same], entry[by][:-1][same]], axis=1)])
-    graph = coo_matrix((np.ones(len(links)), (links[:, 0], links[:, 1])), shape=(len(points),) * 2)
-    count, label = connected_components(graph, directed=False)
-    boxes = np.array(
-        [[points[label == i].min(axis=0) - MARGIN_MM, points[label == i].max(axis=0) + MARGIN_MM] for i in range(count)]
-    )
-    merged = True
-    while merged and len(boxes) > 1:
-        merged = False
-        for i in range(len(boxes)):
-            gap = np.maximum(boxes[:, 0] - boxes[i, 1], boxes[i, 0] - boxes[:, 1]).max(axis=1)
-            touching = gap < 1e-3
-            if touching.sum() > 1:
-                one = np.stack([boxes[touching, 0].min(axis=0), boxes[touching, 1].max(axis=0)])
-                boxes = np.concatenate([boxes[~touching], one[None]])
-                merged = True
-                break
+    links = np.concatenate([_near_links(points), np.stack([entry[by][1:][same], entry[by][:-1][same]], axis=1)])
+    boxes = _boxes_of(points - MARGIN_MM, points + MARGIN_MM, links)
+    while True:
+        fewer = _boxes_of(boxes[:, 0], boxes[:, 1], _touching(boxes))
+        if len(fewer) == len(boxes):
+            break
+        boxes = fewer
     return boxes[np.lexsort(boxes[:, 0].T)]
+
+
+def _near_links(points: FloatArray) -> IntArray:
+    """Links (l, 2) that hang together points no more than two margins apart along every axis, few for each point.
+
+    Points of one cell of a grid follow each other; neighbouring cells are linked by a point of each. What is near
+    across further cells is joined by its boxes, which then touch.
+    """
+    reach = 2.0 * MARGIN_MM
+    cells, cell = np.unique(np.floor(points / reach).astype(np.int64), axis=0, return_inverse=True)
+    cell = cell.ravel()
+    by = np.argsort(cell, kind="stable")
+    first = np.flatnonzero(np.diff(cell[by], prepend=-1))
+    low, high = np.minimum.reduceat(points[by], first), np.maximum.reduceat(points[by], first)
+    beside = cKDTree(cells).query_pairs(1.0, p=np.inf, output_type="ndarray")
+    a, b = beside[:, 0], beside[:, 1]
+    beside = beside[(np.maximum(low[a] - high[b], low[b] - high[a]) <= reach).all(axis=1)]
+    follows = np.delete(np.stack([by[1:], by[:-1]], axis=1), first[1:] - 1, axis=0)
+    return np.concatenate([follows, by[first[beside]]])
+
+
+def _touching(boxes: FloatArray) -> IntArray:
+    """Pairs (l, 2) of boxes (k, 2, 3) that touch or overlap."""
+    by = np.argsort(boxes[:, 0, 0], kind="stable")
+    low, high = boxes[by, 0], boxes[by, 1] + _TOUCH_MM
+    ends = np.searchsorted(low[:, 0], high[:, 0])
+    pairs = [np.zeros((0, 2), dtype=np.int64)]
+    for i, end in enumerate(ends):
+        later = np.arange(i + 1, end)
+        met = later[((low[later] < high[i]) & (high[later] > low[i])).all(axis=1)]
+        pairs.append(np.stack([np.full(len(met), by[i]), by[met]], axis=1))
+    return np.concatenate(pairs)
+
+
+def _boxes_of(low: FloatArray, high: FloatArray, links: IntArray) -> FloatArray:
+    """The boxes (j, 2, 3) around what the links (l, 2) join of the boxes with these corners (k, 3)."""
+    count = len(low)
+    graph = coo_matrix((np.ones(len(links), dtype=bool), (links[:, 0], links[:, 1])), shape=(count, count))
+    label = connected_components(graph, directed=False)[1]
+    by = np.argsort(label, kind="stable")
+    first = np.flatnonzero(np.diff(label[by], prepend=-1))
+    return np.stack([np.minimum.reduceat(low[by], first), np.maximum.reduceat(high[by], first)], axis=1)
