@@ -28,7 +28,14 @@ def test_joints_lie_near_the_rig(seated: tuple[Seating, float]) -> None:
 
 @pytest.mark.parametrize(
     ("name", "goes"),
-    [("elbow_left", 1), ("wrist_left", -1), ("knee_right", -1), ("hock_right", 1), ("shoulder_right", 1), ("hip_left", 1)],
+    [
+        ("elbow_left", 1),
+        ("wrist_left", -1),
+        ("knee_right", -1),
+        ("hock_right", 1),
+        ("shoulder_right", 1),
+        ("hip_left", 1),
+    ],
 )
 def test_paws_go_forward_or_back_as_the_template_says(seated: tuple[Seating, float], name: str, goes: int) -> None:
     joint = next(j for j in seated[0].joints if j.name == name)

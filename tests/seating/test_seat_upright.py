@@ -105,9 +105,7 @@ def test_the_demo_diver() -> None:
     hold(seated(made)[1], 3.0, WORST_PERCENT)
 
 
-@pytest.mark.parametrize(
-    ("joint", "share"), [("shoulder", 0.818), ("hip", 0.530), ("knee", 0.285), ("ankle", 0.039)]
-)
+@pytest.mark.parametrize(("joint", "share"), [("shoulder", 0.818), ("hip", 0.530), ("knee", 0.285), ("ankle", 0.039)])
 def test_joint_heights_are_those_of_people(base: tuple[Body, Seating, Errors], joint: str, share: float) -> None:
     """Drillis & Contini (1966), as given in Winter, Biomechanics and Motor Control of Human Movement, Fig. 4.1.
 
@@ -252,7 +250,9 @@ def test_known_centres_are_used_as_they_are() -> None:
     assert errors_of(made, seating, of=["elbow_right", "ankle_left"]).worst[1] < WORST_PERCENT
 
 
-@pytest.mark.parametrize("solid", [sphere(75.0), box((-20, -30, 0), (20, 30, 150)), sphere(20.0).translated((0, 0, 20))])
+@pytest.mark.parametrize(
+    "solid", [sphere(75.0), box((-20, -30, 0), (20, 30, 150)), sphere(20.0).translated((0, 0, 20))]
+)
 def test_what_is_no_figure_is_refused(solid: object) -> None:
     with pytest.raises(SculptError) as told:
         seat(solid, load_template("upright"))  # type: ignore[arg-type]
