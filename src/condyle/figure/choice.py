@@ -11,9 +11,10 @@ from condyle.figure.claims import Claims
 from condyle.figure.harmony import solve, twin
 from condyle.figure.options import options
 from condyle.figure.plan import Lack, Plan
-from condyle.figure.site import Locality, Site, cut_frame
+from condyle.figure.site import Site, cut_frame
 from condyle.figure.skeleton import SeatedJoint
 from condyle.figure.wishes import JointWish
+from condyle.geometry.locality import Locality
 from condyle.joints.stock import Stock
 from condyle.workshop.fits import Fits
 

@@ -44,6 +44,7 @@ class Fallen:
 
 
 _MARGIN_MM = 1.0
+_COARSE_MM = 0.08  # less than any kerf: what separates on the coarse copy separates on the sculpt
 _PIECE_MM3 = 20.0  # a loose bit larger than this is missed on the figure; a smaller one is a rivet or a lug
 _TOE_MM2 = 12.0  # what stands beside the limb and is smaller than this is cut with it
 _BEYOND_MM = 1.5  # below the flange, where the cup's own flesh is told from what only touches it
@@ -54,11 +55,11 @@ def crumb_mm3(stock: Stock) -> float:
     return (3.0 * stock.line_mm) ** 3
 
 
-def fall_apart(sculpt: Solid, coarse: Solid, skeleton: Skeleton, hardware: Sequence[Hardware], stock: Stock) -> Fallen:
+def fall_apart(sculpt: Solid, skeleton: Skeleton, hardware: Sequence[Hardware], stock: Stock) -> Fallen:
     """Cut all kerfs, cavities and bores at once, and give each component to the bone that runs through it.
 
-    ``coarse`` is the sculpt simplified by less than a kerf. Cavities reach only into their own side's flesh, so they may be cut before it is known which body that is. A joint whose cut does not separate its two sides is left out, so that no
-    useless groove stays in the part.
+    Cavities reach only into their own side's flesh, so they may be cut before it is known which body that is. A joint
+    whose cut does not separate its two sides is left out, so that no useless groove stays in the part.
     """
     kerfs = [_kerf(h.plan, p.half, _tool(p.half, stock), p.cavity()) for h in hardware for p in h.placed]
     left_out: dict[str, Hanging] = {}
@@ -76,7 +77,7 @@ def fall_apart(sculpt: Solid, coarse: Solid, skeleton: Skeleton, hardware: Seque
             left_out.update({h.joint: h for h in stuck})
             kerfs = [k for k in kerfs if k.plan.joint.name not in left_out]
         else:
-            kerfs, left_out = _settled(coarse, kerfs, stock)
+            kerfs, left_out = _settled(sculpt.simplified(_COARSE_MM), kerfs, stock)
     return _named(pieces, found, skeleton, kerfs, left_out, stock, cut.volume_mm3)
 
 

@@ -1,8 +1,8 @@
 """Parting: one cut through the whole sculpt, then each part by itself gets its hardware.
 
-The whole sculpt is touched a fixed number of times, whatever the number of joints: once to
-be simplified for measuring its limbs, once to subtract all kerfs and cavities, once to fall apart into components, and
-once to weigh what stands out of it.
+The whole sculpt is touched a fixed number of times, whatever the number of joints: once to subtract all kerfs and
+cavities, once to fall apart into components, and once to weigh what stands out of it. Limbs are measured on sections of
+local views.
 """
 
 from __future__ import annotations
@@ -19,17 +19,14 @@ from condyle.figure.flare import flared
 from condyle.figure.hardware import hardware_of
 from condyle.figure.kit import Kit
 from condyle.figure.settle import settled
-from condyle.figure.site import Locality
 from condyle.figure.skeleton import SeatedJoint, Skeleton
 from condyle.figure.wishes import JointWish
+from condyle.geometry.locality import Locality
 from condyle.geometry.solid import Solid
 from condyle.joints.stock import stock_of
 from condyle.workshop.bench import Workshop
 
 Progress = Callable[[str], None]
-
-_MEASURING_MM = 0.08
-"""Limbs are measured on a copy simplified by this much: room for hardware is a matter of tenths."""
 
 
 def part(
@@ -50,19 +47,16 @@ def part(
     for joint in seated:
         _must_be_near(joint, sculpt)
     progress("measuring the limbs")
-    coarse = sculpt.simplified(_MEASURING_MM)
-    locality = Locality(coarse.mesh)
+    locality = Locality(sculpt.mesh)
     height = float(sculpt.bounds[1, 2] - sculpt.bounds[0, 2])
     placed = [settled(j, locality, height, _seam_mm(j, wishes)) for j in seated]
     progress("choosing sizes")
     choice = choose(placed, wishes, locality, workshop.fits, workshop.kerf_mm, stock)
     body, flare_findings = flared(sculpt, choice.plans, stock)
-    if body is not sculpt:
-        coarse = body.simplified(_MEASURING_MM)
     progress("making hardware")
     made = [hardware_of(plan, stock) for plan in choice.plans]
     progress("cutting")
-    fallen = fall_apart(body, coarse, skeleton, made, stock)
+    fallen = fall_apart(body, skeleton, made, stock)
     hardware = [h for h in made if h.plan.joint.name not in fallen.hanging]
     progress("adding hardware")
     parts, part_findings = assemble(fallen, hardware)

@@ -10,9 +10,10 @@ from dataclasses import replace
 
 import numpy as np
 
-from condyle.figure.site import Locality, Site, cut_frame
+from condyle.figure.site import Site, cut_frame
 from condyle.figure.skeleton import SeatedJoint
 from condyle.geometry.frame import Frame, frame_from_zx, unit
+from condyle.geometry.locality import Locality
 from condyle.geometry.mesh import FloatArray
 
 _MOST = 0.016  # of the figure's height

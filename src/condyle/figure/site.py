@@ -9,7 +9,8 @@ import numpy as np
 
 from condyle.figure.skeleton import SeatedJoint
 from condyle.geometry.frame import Frame, frame_from_zx
-from condyle.geometry.mesh import FloatArray, Mesh
+from condyle.geometry.locality import Locality
+from condyle.geometry.mesh import FloatArray
 from condyle.geometry.polygons import Region
 from condyle.geometry.sections import Slicer
 
@@ -17,23 +18,6 @@ _VIEW_MM = 34.0
 _REACH_MM = 24.0
 _SMOOTH_MM = 0.03
 _GRID_MM = 1.0
-
-
-class Locality:
-    """Cheap local views of one large mesh: the triangles near a point, without a pass over all corners each time."""
-
-    def __init__(self, mesh: Mesh) -> None:
-        self.mesh = mesh
-        corners = mesh.corners
-        self._middles = (corners[:, 0] + corners[:, 1] + corners[:, 2]) / 3.0
-        reach = corners - self._middles[:, None, :]
-        self._reach = float(np.sqrt(np.einsum("ijk,ijk->ij", reach, reach).max())) if len(corners) else 0.0
-
-    def near(self, centre: FloatArray, radius_mm: float) -> Mesh:
-        """The triangles that come within ``radius_mm`` of a point (and a few more); not closed."""
-        box = radius_mm + self._reach
-        off = np.abs(self._middles - centre)
-        return self.mesh.subset((off[:, 0] <= box) & (off[:, 1] <= box) & (off[:, 2] <= box))
 
 
 @dataclass(frozen=True)
@@ -102,7 +86,7 @@ class Site:
         return Prospect(self, knuckle_is_child)
 
     def _cut(self, z: float) -> Slice:
-        pieces = self._slicer.at(z, _REACH_MM).simplified(_SMOOTH_MM).components()
+        pieces = self._slicer.at(z, _REACH_MM, _SMOOTH_MM).components()
         limb = next((p for p in pieces if p.depth((0.0, 0.0)) > 0.0), None)
         return Slice(limb, tuple(p for p in pieces if p is not limb))
 

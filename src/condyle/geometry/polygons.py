@@ -115,8 +115,11 @@ class Region:
 def region_from_rings(rings: Sequence[FloatArray]) -> Region:
     """A region from closed outlines (k, 2) in any order and sense: a point is inside where an odd number surround it."""
     polygons = [Polygon(r) for r in rings if len(r) >= 3]
+    polygons = sorted((q.buffer(0) if not q.is_valid else q for q in polygons), key=lambda q: -q.area)
+    if _apart(polygons):
+        return Region(_areal(shapely.union_all(polygons) if len(polygons) != 1 else polygons[0]))
     shape: Any = MultiPolygon()
-    for p in sorted((q.buffer(0) if not q.is_valid else q for q in polygons), key=lambda q: -q.area):
+    for p in polygons:
         shape = shape.symmetric_difference(p)
     return Region(_areal(shape))
 
@@ -128,6 +131,13 @@ def disc(centre: Sequence[float], radius_mm: float) -> Region:
 
 def rectangle(low: Sequence[float], high: Sequence[float]) -> Region:
     return Region(shapely.box(float(low[0]), float(low[1]), float(high[0]), float(high[1])))
+
+
+def _apart(polygons: Sequence[Any]) -> bool:
+    """Whether no two polygons' bounding boxes meet, so that none can lie in or cross another."""
+    low, high = np.split(np.array([p.bounds for p in polygons]).reshape(-1, 4), 2, axis=1)
+    meet = ((low[:, None] <= high[None]) & (high[:, None] >= low[None])).all(axis=2)
+    return int(meet.sum()) == len(polygons)
 
 
 def _areal(shape: Any) -> Any:

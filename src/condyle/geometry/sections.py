@@ -6,6 +6,7 @@ import numpy as np
 
 from condyle.geometry.frame import Frame
 from condyle.geometry.mesh import FloatArray, IntArray, Mesh
+from condyle.geometry.outlines import crossed, steps, thinned, turned_into, walked
 from condyle.geometry.polygons import Region, region_from_rings
 
 
@@ -17,21 +18,24 @@ class Slicer:
 
     def __init__(self, mesh: Mesh, frame: Frame) -> None:
         self._faces = mesh.faces
-        self._local = (mesh.vertices - frame.origin) @ frame.rotation
-        p, q, r = (self._local[mesh.faces[:, i], 2] for i in range(3))
-        self._low = np.minimum(np.minimum(p, q), r)
-        self._high = np.maximum(np.maximum(p, q), r)
+        rotation = np.ascontiguousarray(frame.rotation, dtype=np.float64)
+        self._local, self._low, self._high = turned_into(
+            mesh.vertices, mesh.faces, np.asarray(frame.origin, dtype=np.float64), rotation
+        )
 
-    def at(self, height_mm: float, within_mm: float | None = None) -> Region:
+    def at(self, height_mm: float, within_mm: float | None = None, smooth_mm: float = 0.0) -> Region:
         """Where the plane z = ``height_mm`` meets the mesh, in the frame's x and y.
 
         ``within_mm`` keeps to a disc about the frame's z axis: then the mesh may be a local view, as long as it holds
-        every triangle that reaches into the disc. Without it, outlines that do not close are left out.
+        every triangle that reaches into the disc. Without it, outlines that do not close are left out. ``smooth_mm``
+        leaves out points that lie no further than this from the outline without them.
         """
-        faces = self._faces[(self._low < height_mm) & (self._high >= height_mm)]
-        rings, lines = _chain(faces, self._local, height_mm)
+        crossing = crossed(self._low, self._high, float(height_mm))
+        rings, lines = _chain(self._faces, self._local, crossing, float(height_mm))
         if within_mm is not None:
             rings = _closed_within(rings, lines, within_mm)
+        if smooth_mm > 0.0:
+            rings = [thinned(np.ascontiguousarray(r), smooth_mm) for r in rings]
         return region_from_rings(rings)
 
 
@@ -109,23 +113,16 @@ def _signed_area(ring: FloatArray) -> float:
 
 def _inner_runs(line: FloatArray, radius: float) -> list[FloatArray]:
     """The stretches of a polyline inside a disc, their ends put on its rim where they cross it."""
-    within = np.linalg.norm(line, axis=1) <= radius
+    within = line[:, 0] ** 2 + line[:, 1] ** 2 <= radius**2
+    turns = np.diff(np.concatenate([[False], within, [False]]).astype(np.int8))
     runs: list[FloatArray] = []
-    i = 0
-    while i < len(line):
-        if not within[i]:
-            i += 1
-            continue
-        j = i
-        while j + 1 < len(line) and within[j + 1]:
-            j += 1
-        run = [line[i : j + 1]]
+    for i, end in zip(np.flatnonzero(turns > 0), np.flatnonzero(turns < 0), strict=True):
+        run = [line[i:end]]
         if i > 0:
             run.insert(0, _on_rim(line[i], line[i - 1], radius)[None])
-        if j + 1 < len(line):
-            run.append(_on_rim(line[j], line[j + 1], radius)[None])
+        if end < len(line):
+            run.append(_on_rim(line[end - 1], line[end], radius)[None])
         runs.append(np.concatenate(run))
-        i = j + 1
     return runs
 
 
@@ -135,48 +132,28 @@ def _on_rim(inner: FloatArray, outer: FloatArray, radius: float) -> FloatArray:
     return np.asarray(inner + step * ((-b + np.sqrt(max(b * b - a * c, 0.0))) / a))
 
 
-def _chain(faces: IntArray, local: FloatArray, height: float) -> tuple[list[FloatArray], list[FloatArray]]:
+def _chain(
+    faces: IntArray, local: FloatArray, crossing: IntArray, height: float
+) -> tuple[list[FloatArray], list[FloatArray]]:
     """Closed rings and open lines (k, 2) through the crossed edges of triangles that all cross the plane.
 
     Seen from above, the solid lies to the left.
     """
-    if not len(faces):
+    if not len(crossing):
         return [], []
-    above = local[:, 2] >= height
-    up = above[faces]
-    # One corner of each triangle is alone on its side; turn it to the front, keeping the winding.
-    lone_is_up = up.sum(axis=1) == 1
-    lone = np.argmax(up == lone_is_up[:, None], axis=1)
-    turned = np.take_along_axis(faces, (lone[:, None] + np.arange(3)) % 3, axis=1).astype(np.int64)
-    a, b, c = turned.T
-    # With the lone corner above, the outline runs from edge (a, b) to edge (c, a); below, the other way round.
-    first = np.where(lone_is_up[:, None], np.stack([a, b], 1), np.stack([c, a], 1))
-    second = np.where(lone_is_up[:, None], np.stack([c, a], 1), np.stack([a, b], 1))
-    n = np.int64(len(local))
-    start = first.min(axis=1) * n + first.max(axis=1)
-    end = second.min(axis=1) * n + second.max(axis=1)
-    follows = dict(zip(start.tolist(), end.tolist(), strict=True))
+    start, end, first, second = steps(faces, local, crossing, height)
+    by_start = np.argsort(start, kind="stable")
+    at = np.minimum(np.searchsorted(start, end, sorter=by_start), len(start) - 1)
+    follows = np.where(start[by_start[at]] == end, by_start[at], -1).astype(np.int32)
+    has_before = np.zeros(len(start), dtype=np.bool_)
+    has_before[follows[follows >= 0]] = True
+    order, begins, closed = walked(follows, has_before)
     rings: list[FloatArray] = []
     lines: list[FloatArray] = []
-    for key in sorted(set(start.tolist()) - set(end.tolist())):
-        run = [key]
-        while run[-1] in follows:
-            run.append(follows.pop(run[-1]))
-        lines.append(_points(run, n, local, height))
-    while follows:
-        key, nxt = next(iter(follows.items()))
-        ring = [key]
-        del follows[key]
-        while nxt != key and nxt in follows:
-            ring.append(nxt)
-            nxt = follows.pop(nxt)
-        if nxt == key and len(ring) >= 3:
-            rings.append(_points(ring, n, local, height))
+    for a, b, is_closed in zip(begins[:-1], begins[1:], closed, strict=True):
+        run = order[a:b]
+        if not is_closed:
+            lines.append(np.concatenate([first[run], second[run[-1:]]]))
+        elif len(run) >= 3:
+            rings.append(first[run])
     return rings, lines
-
-
-def _points(keys: list[int], n: np.int64, local: FloatArray, height: float) -> FloatArray:
-    k = np.array(keys, dtype=np.int64)
-    i, j = k // n, k % n
-    t = (height - local[i, 2]) / (local[j, 2] - local[i, 2])
-    return np.asarray(local[i, :2] + t[:, None] * (local[j, :2] - local[i, :2]))

@@ -1,0 +1,84 @@
+"""Cheap local views of one large mesh: the triangles near a point, without a pass over all corners each time."""
+
+from __future__ import annotations
+
+import numpy as np
+from numba import njit
+from numpy.typing import NDArray
+
+from condyle.geometry.mesh import FloatArray, IntArray, Mesh
+
+_ROUNDING = 1e-5  # middles are kept in single precision, which is good for this share of a coordinate
+
+
+class Locality:
+    """One mesh, ready to give local views of itself."""
+
+    def __init__(self, mesh: Mesh) -> None:
+        self.mesh = mesh
+        self._middles, self._reach = _spread(mesh.vertices, mesh.faces)
+        far = float(np.abs(mesh.bounds).max()) if len(mesh.vertices) else 0.0
+        self._slack = _ROUNDING * far
+        self._place = np.full(len(mesh.vertices), -1, dtype=np.int32)
+
+    def near(self, centre: FloatArray, radius_mm: float) -> Mesh:
+        """The triangles that come within ``radius_mm`` of a point (and a few more); not closed."""
+        box = radius_mm + self._reach + self._slack
+        kept = _within(self._middles, *(float(v) for v in centre), box)
+        return Mesh(*_view(self.mesh.vertices, self.mesh.faces, kept, self._place))
+
+
+@njit(cache=True)
+def _spread(vertices: FloatArray, faces: IntArray) -> tuple[NDArray[np.float32], float]:
+    """The middle of each triangle, and the largest distance from a middle to a corner of its triangle."""
+    middles = np.empty((len(faces), 3), dtype=np.float32)
+    reach = 0.0
+    for t in range(len(faces)):
+        a, b, c = faces[t, 0], faces[t, 1], faces[t, 2]
+        x = (vertices[a, 0] + vertices[b, 0] + vertices[c, 0]) / 3.0
+        y = (vertices[a, 1] + vertices[b, 1] + vertices[c, 1]) / 3.0
+        z = (vertices[a, 2] + vertices[b, 2] + vertices[c, 2]) / 3.0
+        middles[t, 0], middles[t, 1], middles[t, 2] = x, y, z
+        for k in range(3):
+            v = faces[t, k]
+            square = (vertices[v, 0] - x) ** 2 + (vertices[v, 1] - y) ** 2 + (vertices[v, 2] - z) ** 2
+            if square > reach:
+                reach = square
+    return middles, np.sqrt(reach)
+
+
+@njit(cache=True)
+def _within(middles: NDArray[np.float32], x: float, y: float, z: float, box: float) -> IntArray:
+    """The triangles whose middle lies in a box about a point."""
+    found = np.empty(len(middles), dtype=np.int32)
+    n = 0
+    for t in range(len(middles)):
+        if abs(middles[t, 0] - x) <= box and abs(middles[t, 1] - y) <= box and abs(middles[t, 2] - z) <= box:
+            found[n] = t
+            n += 1
+    return found[:n].copy()
+
+
+@njit(cache=True)
+def _view(vertices: FloatArray, faces: IntArray, kept: IntArray, place: IntArray) -> tuple[FloatArray, IntArray]:
+    """The kept triangles with the vertices that they use, in order of use.
+
+    ``place`` (one entry for each vertex) is -1 all over, before and after.
+    """
+    own = np.empty((len(kept), 3), dtype=np.int32)
+    used = np.empty(min(3 * len(kept), len(vertices)), dtype=np.int32)
+    n = 0
+    for t in range(len(kept)):
+        for k in range(3):
+            v = faces[kept[t], k]
+            if place[v] < 0:
+                place[v] = n
+                used[n] = v
+                n += 1
+            own[t, k] = place[v]
+    points = np.empty((n, 3))
+    for i in range(n):
+        for k in range(3):
+            points[i, k] = vertices[used[i], k]
+        place[used[i]] = -1
+    return points, own
