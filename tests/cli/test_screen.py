@@ -33,6 +33,18 @@ def test_rows_come_by_joint_and_the_worst_first() -> None:
     assert "more flesh at (1.0, 2.0, 3.0)" in rows[3]
 
 
+def test_a_link_and_a_pair_are_named_in_full() -> None:
+    findings = [
+        Finding("wall.hardware", "elbow_left_link", "fail", 40_070.4, 0.9, "mm³"),
+        Finding("seat.symmetry", "elbow_left/elbow_right", "caution"),
+    ]
+    out = io.StringIO()
+    Console(file=out, width=140).print(findings_table(findings, JOINTS, {}, everything=False))
+    assert "elbow_left (elbow_left_link)" in out.getvalue()
+    assert "(elbow_left/elbow_right)" in out.getvalue()
+    assert "40,070 mm³" in out.getvalue()
+
+
 def test_what_passed_is_shown_on_request() -> None:
     assert len(drawn(everything=True)) == len(drawn(everything=False)) + 1
 

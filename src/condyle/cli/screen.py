@@ -109,7 +109,7 @@ def findings_table(
 
 def _cells(group: str, finding: Finding, name: str) -> Iterable[Text]:
     style = "bold" if finding.verdict == "fail" else ""
-    pair = finding.subject.removeprefix(name).strip()
+    pair = "" if finding.subject == name else finding.subject.removeprefix(f"{name} ")
     subject = " ".join(w for w in (group, f"({pair})" if pair else "") if w)
     words = (subject, finding.verdict, finding.check, _amount(finding.measured, finding.unit))
     yield from (Text(word, style=style) for word in words)
@@ -119,7 +119,10 @@ def _cells(group: str, finding: Finding, name: str) -> Iterable[Text]:
 
 
 def _amount(value: float | None, unit: str) -> str:
-    return "" if value is None else f"{value:.4g} {unit}".rstrip()
+    """Four digits that a person can read; thousands whole."""
+    if value is None:
+        return ""
+    return f"{value:,.0f} {unit}".rstrip() if abs(value) >= 1000 else f"{value:.4g} {unit}".rstrip()
 
 
 def _group(subject: str, joints: Sequence[str], pairs: Mapping[frozenset[str], str]) -> str:
