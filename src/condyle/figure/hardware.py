@@ -6,6 +6,7 @@ from dataclasses import dataclass
 
 import numpy as np
 
+from condyle.figure.beside import kept_to_limb
 from condyle.figure.plan import Half, Plan
 from condyle.geometry.primitives import box, cylinder, sphere
 from condyle.geometry.solid import Solid, intersect, subtract, union
@@ -89,6 +90,9 @@ def _place(half: Half, design: JointDesign) -> Placed:
         # Room for the other side's hardware ends in the kerf: nothing beyond it is this side's flesh.
         own = intersect(knuckle.take, _knuckle_side(design.cut), "cavity")
         knuckle = SideTools(own, knuckle.add, knuckle.bore)
+    bored = None if knuckle.bore is None else kept_to_limb(knuckle.bore, half.prospect)
+    taken = None if knuckle.take is None else kept_to_limb(knuckle.take, half.prospect)
+    knuckle = SideTools(taken, knuckle.add, bored)
     take: dict[str, Solid] = {}
     add: dict[str, Solid] = {}
     bore: dict[str, Solid] = {}
