@@ -354,6 +354,38 @@ def test_wishes_for_kerf_clearance_and_size_are_kept(kind: Kind) -> None:
         assert (a.solid._body ^ b.solid._body).volume() <= 1e-6
 
 
+@pytest.mark.parametrize("gap", [0.4, 2.0])
+@pytest.mark.parametrize("kind", KINDS)
+def test_a_cut_leaves_alone_what_stands_beside_its_limb(kind: Kind, gap: float) -> None:
+    """Two legs side by side; the joint is in one of them, and the other keeps its flesh to the last tenth."""
+    leg = solid(capsule(7.0, 70.0))
+    aside = 7.0 + gap / 2
+    pelvis = box((-8, -15, 62), (8, 15, 80))
+    body = union([leg.translated((0, aside, 0)), leg.translated((0, -aside, 0)), pelvis])
+    found = parted(body, [joint("knee_left", kind, "pelvis", "shin_left", (0, aside, 32))])
+    assert found.kit.joints[0].built
+    whole(found)
+    half = box((-20, -30, -1), (20, 0, 90))
+    before = (body._body ^ half._body).volume()
+    after = (found.kit.part("pelvis").solid._body ^ half._body).volume()
+    assert after == pytest.approx(before, abs=0.1)
+
+
+@pytest.mark.parametrize(("oval", "gap", "radius"), [(0.12, 0.6, 7.0), (-0.12, 0.6, 7.0), (0.2, 0.4, 4.0)])
+def test_the_slit_of_a_split_socket_stays_in_its_own_limb(oval: float, gap: float, radius: float) -> None:
+    leg = solid(capsule(radius, 70.0, oval=oval))
+    aside = radius * (1.0 - oval) + gap / 2
+    body = union([leg.translated((0, aside, 0)), leg.translated((0, -aside, 0)), box((-8, -15, 62), (8, 15, 80))])
+    knee = joint("knee_left", "ball", "pelvis", "shin_left", (0, aside, 32))
+    found = parted(body, [knee], {"knee_left": JointWish(socket="split")})
+    assert found.kit.joints[0].built
+    assert [p.name for p in found.kit.parts] == ["pelvis", "shin_left"]
+    whole(found)
+    half = box((-30, -30, -1), (30, 0, 90))
+    before = (body._body ^ half._body).volume()
+    assert (found.kit.part("pelvis").solid._body ^ half._body).volume() == pytest.approx(before, abs=0.1)
+
+
 @pytest.mark.parametrize("kind", KINDS)
 def test_interference_asked_for_stays_within_the_bearing(kind: Kind) -> None:
     body = solid(capsule(RADIUS, LENGTH))

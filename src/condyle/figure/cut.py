@@ -90,7 +90,7 @@ def _foreign(own: Region, others: list[Region]) -> Region | None:
     all_others = others[0]
     for region in others[1:]:
         all_others = all_others | region
-    out = all_others.offset(_AWAY_MM) - own.offset(2 * _AWAY_MM)
+    out = all_others.offset(_AWAY_MM) - own.offset(0.5 * _AWAY_MM)
     return None if out.empty else out.simplified(0.05)
 
 
