@@ -276,7 +276,7 @@ def test_wishes_for_kerf_clearance_and_size_are_kept(kind: Kind) -> None:
         assert (a.solid._body ^ b.solid._body).volume() <= 1e-6
 
 
-@pytest.mark.parametrize("gap", [0.4, 2.0])
+@pytest.mark.parametrize("gap", [0.4, pytest.param(2.0, marks=pytest.mark.slow)])
 @pytest.mark.parametrize("kind", KINDS)
 def test_a_cut_leaves_alone_what_stands_beside_its_limb(kind: Kind, gap: float) -> None:
     """Two legs side by side; the joint is in one of them, and the other keeps its flesh to the last tenth."""
