@@ -10,10 +10,10 @@ import numpy as np
 from scipy.spatial import ConvexHull
 
 from condyle.figure.assign import Evidence, Hanging, Kerf, evidence, hanging
+from condyle.figure.beside import followed
 from condyle.figure.cut import kerf_tool
 from condyle.figure.hardware import Hardware
 from condyle.figure.plan import Half, Plan
-from condyle.figure.site import Slice
 from condyle.figure.skeleton import Skeleton
 from condyle.finding import Finding, Point
 from condyle.geometry.mesh import FloatArray
@@ -229,9 +229,12 @@ def _named(
         if piece.volume_mm3 > crumb_mm3(stock):
             findings.append(_lost(piece, stock))
     if crumbs:
-        total = sum(c.volume_mm3 for c in crumbs)
+        small = [c.volume_mm3 for c in crumbs if c.volume_mm3 <= crumb_mm3(stock)]
+        # Larger pieces have findings of their own.
         findings.append(
-            Finding("part.crumbs", "sculpt", "pass", measured=total, target=len(crumbs) * crumb_mm3(stock), unit="mm³")
+            Finding(
+                "part.crumbs", "sculpt", "pass", measured=sum(small), target=len(small) * crumb_mm3(stock), unit="mm³"
+            )
         )
     ordered = {n: flesh[n] for n in _order(skeleton, plans, part_of) if n in flesh}
     tools = {p.joint.name: tuple(k.tool for k in kerfs if k.plan is p) for p in plans}
@@ -278,7 +281,10 @@ def _tool(half: Half, stock: Stock) -> Solid:
     """The kerf of one half, in figure coordinates."""
     cut, seen = half.cut, half.prospect
     stations = seen.between(-cut.cup_mm, 0.0) if cut.radius_mm else [seen.at(0.0)]
-    limbs, others = _followed(stations)
+    downwards, others = followed(stations[::-1])
+    limbs = downwards[::-1]
+    if not limbs:
+        raise AssertionError("a plan was made where there is no limb")
     rim = None
     if cut.radius_mm:
         top = seen.at(0.0)
@@ -289,28 +295,6 @@ def _tool(half: Half, stock: Stock) -> Solid:
     beside = [r if own is None else r - own for r in level.others if r.area_mm2 > _TOE_MM2]
     tool = kerf_tool(cut, limbs, others, [r for r in beside if not r.empty], rim, stock.wall_mm)
     return tool.transformed(half.frame.matrix)
-
-
-def _followed(stations: list[Slice]) -> tuple[list[Region], list[Region]]:
-    """The limb's own outlines, bottom first, and all others.
-
-    From z = 0 down the limb is whatever lies over what was the limb one station higher: a hand may curl away from the
-    axis and is still the limb.
-    """
-    top = stations[-1].limb
-    if top is None:
-        raise AssertionError("a plan was made where there is no limb")
-    limbs, others = [top], list(stations[-1].others)
-    for station in reversed(stations[:-1]):
-        pieces = [*([station.limb] if station.limb is not None else []), *station.others]
-        own = [p for p in pieces if p is station.limb or not (p & limbs[-1]).empty]
-        others += [p for p in pieces if p not in own]
-        if own:
-            joined = own[0]
-            for p in own[1:]:
-                joined = joined | p
-            limbs.append(joined)
-    return limbs[::-1], others
 
 
 def _depth(limb: Region | None) -> float:
