@@ -134,8 +134,8 @@ def _findings(hardware: Hardware, outside_mm3: float) -> list[Finding]:
                 name,
                 "caution",
                 place=place,
-                advice="a plain socket hardly gives way in this material, so it holds little: a thicker limb would take a "
-                "slit or split one",
+                advice="a plain socket hardly gives way: its lip is lower than a printer's own error and hard to pass; a "
+                "thicker limb would take a slit or split one",
             )
         )
     return out
