@@ -5,6 +5,7 @@ Exit codes are the design's: 2 usage, 3 bad input. What is common practice for s
 
 from __future__ import annotations
 
+import os
 import struct
 from collections.abc import Callable
 from pathlib import Path
@@ -120,6 +121,16 @@ def test_paths_that_are_not_what_they_should_be(tmp_path: Path, capsys: pytest.C
     refused(call(capsys, "prove", sculpt), 3, "bar.stl")
     refused(call(capsys, "seat", folder), 3, "folder")
     assert tree(tmp_path) == {"bar.stl": bar_stl()}
+
+
+@pytest.mark.skipif(not hasattr(os, "mkfifo"), reason="no pipes with names here")
+def test_what_never_ends_is_not_waited_for(tmp_path: Path, capsys: pytest.CaptureFixture[str]) -> None:
+    pipe = tmp_path / "figure.toml"
+    os.mkfifo(pipe)
+    refused(call(capsys, "prove", pipe), 3, "no file")
+    refused(call(capsys, "start", pipe, "--height", "150", "--out", tmp_path / "out"), 3, "no file")
+    refused(call(capsys, "start", "/dev/zero", "--height", "150", "--out", tmp_path / "out"), 3, "no file")
+    assert [p.name for p in tmp_path.iterdir()] == ["figure.toml"]
 
 
 @pytest.mark.parametrize(

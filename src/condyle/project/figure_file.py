@@ -53,6 +53,9 @@ def read_text(path: Path, what: str) -> str:
         hint = f"write {inside}" if inside.is_file() else f"name the {what} itself"
         raise FigureFileError("figure.folder", f"this is a folder, not a {what}", hint=hint, place=place)
     try:
+        if path.exists() and not path.is_file():  # a device or a pipe may never end
+            hint = f"name the {what} itself"
+            raise FigureFileError("figure.not_a_file", f"this is no file, and no {what}", hint=hint, place=place)
         with path.open("rb") as source:
             data = source.read(MOST_BYTES + 1)
     except FileNotFoundError:
@@ -148,7 +151,11 @@ def _say(key: KeyPath, item: Any) -> tuple[str, str, str]:
     if key[-1:] == ("height_mm",) and kind in ("greater_than_equal", "less_than_equal"):
         told = f"height_mm = {item['input']:g} is no height for a figure"
         return "figure.height", told, f"the height is in mm, from {LOWEST_MM:g} to {TALLEST_MM:g}; 150 is usual"
-    return "toml.value", f"{name}: {_wanted(kind, context, item['msg'])}", f"it says {_shown(item['input'])}"
+    return (
+        "toml.value",
+        f"{name}: {_wanted(kind, context, item['msg'])}",
+        f"mend it there; it says {_shown(item['input'])}",
+    )
 
 
 _TYPES = {

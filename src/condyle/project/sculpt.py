@@ -11,6 +11,7 @@ from pathlib import Path
 from condyle.errors import CondyleError, InputError, Place
 from condyle.figure.intake import Intake, IntakeWanted, take_in
 from condyle.geometry.formats import Scene, read_scene
+from condyle.geometry.formats.limits import MAX_FILE_BYTES
 from condyle.project.cache import content_hash
 
 
@@ -87,7 +88,10 @@ def _bytes(path: Path) -> bytes:
         hint = "name the mesh file itself"
         raise InputError("sculpt.folder", "this is a folder, not a sculpt", hint=hint, place=place)
     try:
-        return path.read_bytes()
+        if path.exists() and not path.is_file():  # a device or a pipe may never end
+            raise InputError("sculpt.not_a_file", "this is no file", hint="name the mesh file itself", place=place)
+        size = path.stat().st_size
+        data = path.read_bytes() if size <= MAX_FILE_BYTES else b""
     except FileNotFoundError:
         hint = "check the path; a figure file's path is relative to its own folder"
         raise InputError("sculpt.missing", "there is no such sculpt", hint=hint, place=place) from None
@@ -95,3 +99,7 @@ def _bytes(path: Path) -> bytes:
         reason = getattr(error, "strerror", None) or str(error)
         hint = "check the path and the rights"
         raise InputError("sculpt.unreadable", f"cannot be read: {reason}", hint=hint, place=place) from None
+    if size > MAX_FILE_BYTES:
+        told = f"this file is larger than the {MAX_FILE_BYTES / 1024**3:.0f} GiB that can be read"
+        raise InputError("sculpt.huge", told, hint="reduce its triangles in the sculpting program", place=place)
+    return data
