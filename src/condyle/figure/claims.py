@@ -6,28 +6,11 @@ wall that each claim carries is wider than that spacing, so what slips between p
 
 from __future__ import annotations
 
-from collections.abc import Callable
-from dataclasses import dataclass
-
-import numpy as np
-
 from condyle.figure.plan import Half, Plan
-from condyle.geometry.frame import Frame
-from condyle.geometry.mesh import BoolArray, FloatArray
+from condyle.geometry.forms import Form, half_ball, half_barrel, pillar, square_pillar
 from condyle.joints.design import Need
 
 _SPACING_MM = 0.7
-
-
-@dataclass(frozen=True, eq=False)
-class Form:
-    """A form in a frame: its points in figure coordinates, and a test whether other points lie in it."""
-
-    frame: Frame
-    points: FloatArray
-    holds: Callable[[FloatArray], BoolArray]
-    low: FloatArray
-    high: FloatArray
 
 
 class Claims:
@@ -52,7 +35,7 @@ class Claims:
                     continue
                 for one in self._of(a, side_a):
                     for two in self._of(b, side_b):
-                        if _meet(one, two):
+                        if one.meets(two):
                             return True
         return False
 
@@ -63,60 +46,26 @@ class Claims:
         return self._forms[key]
 
 
-def _meet(a: Form, b: Form) -> bool:
-    if (a.low > b.high).any() or (b.low > a.high).any():
-        return False
-    return bool(b.holds(b.frame.to_local(a.points)).any() or a.holds(a.frame.to_local(b.points)).any())
-
-
 def _forms(half: Half, side: str, wall: float) -> list[Form]:
     out = []
     if side == half.cup_side:
-        out += [_form(half.frame, n) for n in half.needs if n.z1 <= -0.1]
+        out += [_form(half, n) for n in half.needs if n.z1 <= -0.1]
         if half.cut.radius_mm:
             out.append(_hollow(half, wall))
     if side == half.knuckle_side:
-        out += [_form(half.frame, n) for n in half.needs if n.z1 > -0.1]
+        out += [_form(half, n) for n in half.needs if n.z1 > -0.1]
     return out
 
 
-def _form(frame: Frame, need: Need) -> Form:
-    half_y = need.half_x if need.rounded else need.half_y
-
-    def holds(p: FloatArray) -> BoolArray:
-        level = (p[:, 2] > need.z0) & (p[:, 2] < need.z1)
-        if need.rounded:
-            return np.asarray(level & (p[:, 0] ** 2 + p[:, 1] ** 2 < need.half_x**2))
-        return np.asarray(level & (np.abs(p[:, 0]) < need.half_x) & (np.abs(p[:, 1]) < half_y))
-
-    return _filled(frame, (-need.half_x, -half_y, need.z0), (need.half_x, half_y, need.z1), holds)
+def _form(half: Half, need: Need) -> Form:
+    if need.rounded:
+        return pillar(half.frame, need.z0, need.z1, need.half_x, _SPACING_MM)
+    return square_pillar(half.frame, need.z0, need.z1, need.half_x, need.half_y, _SPACING_MM)
 
 
 def _hollow(half: Half, wall: float) -> Form:
-    """The cup's hollow with a wall around it."""
+    """The cup's hollow with a wall around it, filled sparsely: what meets it is itself filled closely."""
     r = half.cut.cup_mm + 0.75 * wall
-    reach = r if half.cut.shape == "sphere" else max(1.0, *half.skin_mm)
-
-    def holds(p: FloatArray) -> BoolArray:
-        if half.cut.shape == "sphere":
-            return np.asarray((p[:, 2] < 0) & ((p**2).sum(axis=1) < r * r))
-        return np.asarray((p[:, 2] < 0) & (p[:, 1] ** 2 + p[:, 2] ** 2 < r * r) & (np.abs(p[:, 0]) < reach))
-
-    # Sparse: what meets the hollow is itself filled closely.
-    return _filled(half.frame, (-reach, -r, -r), (reach, r, 0.0), holds, 2.0 * _SPACING_MM)
-
-
-def _filled(
-    frame: Frame,
-    low: tuple[float, float, float],
-    high: tuple[float, float, float],
-    holds: Callable[[FloatArray], BoolArray],
-    spacing: float = _SPACING_MM,
-) -> Form:
-    axes = [
-        np.linspace(a + 1e-6, b - 1e-6, max(2, int(np.ceil((b - a) / spacing)) + 1))
-        for a, b in zip(low, high, strict=True)
-    ]
-    grid = np.stack(np.meshgrid(*axes, indexing="ij"), axis=-1).reshape(-1, 3)
-    points = frame.to_outer(grid[holds(grid)])
-    return Form(frame, points, holds, points.min(axis=0), points.max(axis=0))
+    if half.cut.shape == "sphere":
+        return half_ball(half.frame, r, 2.0 * _SPACING_MM)
+    return half_barrel(half.frame, r, max(1.0, *half.skin_mm), 2.0 * _SPACING_MM)

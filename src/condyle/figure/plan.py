@@ -5,8 +5,6 @@ from __future__ import annotations
 import math
 from dataclasses import dataclass
 
-import numpy as np
-
 from condyle.figure.site import Prospect
 from condyle.figure.skeleton import Kind, SeatedJoint
 from condyle.geometry.frame import Frame
@@ -75,10 +73,12 @@ def lack(prospect: Prospect, needs: tuple[Need, ...]) -> tuple[float, float]:
     """How much flesh is missing for the needs, mm (0 when they are met), and at which height."""
     worst, where = 0.0, 0.0
     for need in needs:
-        for z in np.linspace(need.z0, need.z1, max(2, round(need.z1 - need.z0) + 1)):
-            missing = _missing(prospect, float(z), need)
+        steps = max(1, round(need.z1 - need.z0))
+        for k in range(steps + 1):
+            z = need.z0 + (need.z1 - need.z0) * k / steps
+            missing = _missing(prospect, z, need)
             if missing > worst:
-                worst, where = missing, float(z)
+                worst, where = missing, z
     return worst, where
 
 
