@@ -58,7 +58,7 @@ def evidence(component: Solid, kerfs: Sequence[Kerf]) -> list[Evidence]:
         if inner is not None:
             # Only the knuckle has a cavity, so its walls speak for the knuckle.
             corner = component.mesh.vertices[component.mesh.faces[inner[0], 0]]
-            area = float(component.mesh.areas[inner].sum())
+            area = area_mm2(component.mesh, inner)
             found.append(Evidence(kerf.plan.joint.name, kerf.half.knuckle_side, area, _point(corner)))
         faces = came_from.get(kerf.mark)
         if faces is None:
@@ -66,10 +66,15 @@ def evidence(component: Solid, kerfs: Sequence[Kerf]) -> list[Evidence]:
         mesh = component.mesh
         middles = mesh.vertices[mesh.faces[faces]].sum(axis=1) / 3.0
         for side, marked in zip((kerf.half.knuckle_side, kerf.half.cup_side), _faces(kerf.half, middles), strict=True):
-            area = float(mesh.areas[faces[marked]].sum())
+            area = area_mm2(mesh, faces[marked])
             if area > 0.05:
                 found.append(Evidence(kerf.plan.joint.name, side, area, _point(middles[marked].mean(axis=0))))
     return found
+
+
+def area_mm2(mesh: Mesh, faces: IntArray) -> float:
+    """Area of some of a mesh's triangles."""
+    return Mesh(mesh.vertices, mesh.faces[faces]).area_mm2
 
 
 def _faces(half: Half, points: FloatArray) -> tuple[BoolArray, BoolArray]:

@@ -9,7 +9,7 @@ from dataclasses import dataclass, field
 import numpy as np
 from scipy.spatial import ConvexHull
 
-from condyle.figure.assign import Evidence, Hanging, Kerf, evidence, hanging
+from condyle.figure.assign import Evidence, Hanging, Kerf, area_mm2, evidence, hanging
 from condyle.figure.beside import followed
 from condyle.figure.cut import kerf_tool
 from condyle.figure.hardware import Hardware
@@ -45,6 +45,7 @@ class Fallen:
 
 _MARGIN_MM = 1.0
 _COARSE_MM = 0.08  # less than any kerf: what separates on the coarse copy separates on the sculpt
+_EDGE_MM = 2.0  # long slivers of a flange or a barrel make the cut through a fine sculpt slow
 _PIECE_MM3 = 20.0  # a loose bit larger than this is missed on the figure; a smaller one is a rivet or a lug
 _TOE_MM2 = 12.0  # what stands beside the limb and is smaller than this is cut with it
 _BEYOND_MM = 1.5  # below the flange, where the cup's own flesh is told from what only touches it
@@ -61,7 +62,7 @@ def fall_apart(sculpt: Solid, skeleton: Skeleton, hardware: Sequence[Hardware], 
     Cavities reach only into their own side's flesh, so they may be cut before it is known which body that is. A joint
     whose cut does not separate its two sides is left out, so that no useless groove stays in the part.
     """
-    kerfs = [_kerf(h.plan, p.half, _tool(p.half, stock), p.cavity()) for h in hardware for p in h.placed]
+    kerfs = [_kerf(h.plan, p.half, _tool(p.half, stock), p.cavity) for h in hardware for p in h.placed]
     left_out: dict[str, Hanging] = {}
     for attempt in range(3):
         cut = subtract(sculpt, [t for k in kerfs for t in k.tools], "cut sculpt")
@@ -132,7 +133,7 @@ def _cut_off(
             continue
         by_mark = piece.faces_from([q.mark for q in kerfs])
         if by_mark:
-            most = max(by_mark, key=lambda m: (float(piece.mesh.areas[by_mark[m]].sum()), m))
+            most = max(by_mark, key=lambda m: (area_mm2(piece.mesh, by_mark[m]), m))
             out.append((piece, next(q for q in kerfs if q.mark == most)))
     return out
 
@@ -294,7 +295,7 @@ def _tool(half: Half, stock: Stock) -> Solid:
     own = level.limb.offset(_MARGIN_MM) if level.limb is not None else None
     beside = [r if own is None else r - own for r in level.others if r.area_mm2 > _TOE_MM2]
     tool = kerf_tool(cut, limbs, others, [r for r in beside if not r.empty], rim, stock.wall_mm)
-    return tool.transformed(half.frame.matrix)
+    return tool.subdivided(_EDGE_MM).transformed(half.frame.matrix)
 
 
 def _depth(limb: Region | None) -> float:

@@ -2,7 +2,8 @@
 
 from __future__ import annotations
 
-from dataclasses import dataclass
+from dataclasses import dataclass, field
+from functools import cached_property
 
 import numpy as np
 
@@ -28,6 +29,7 @@ class Placed:
     bore: dict[str, Solid]
     bearing: Solid
 
+    @cached_property
     def cavity(self) -> Solid | None:
         """What the knuckle's flesh loses beside the kerf: its cavity, and the bore through it."""
         side = self.half.knuckle_side
@@ -41,14 +43,17 @@ class Hardware:
 
     plan: Plan
     placed: tuple[Placed, ...]
+    _added: dict[str, list[Solid]] = field(default_factory=dict, init=False, repr=False)
 
     def cavities(self) -> list[Solid]:
         """What the flesh loses to this joint beside the kerf: cavities, and bores where they go through flesh."""
-        return [c for c in (p.cavity() for p in self.placed) if c is not None]
+        return [c for c in (p.cavity for p in self.placed) if c is not None]
 
     def added(self, side: str) -> list[Solid]:
-        """What one side gains, already bored."""
-        found = []
+        """What one side gains, already bored; made when first asked for and kept."""
+        if side in self._added:
+            return self._added[side]
+        found = self._added[side] = []
         for p in self.placed:
             if side in p.add:
                 bores = [p.bore[side]] if side in p.bore else []

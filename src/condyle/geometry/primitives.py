@@ -7,6 +7,7 @@ the true surface from outside). The chord error of either is at most CHORD_MM.
 from __future__ import annotations
 
 import math
+from functools import lru_cache
 from typing import Literal
 
 import numpy as np
@@ -56,6 +57,7 @@ def arc(radius_mm: float, from_deg: float, to_deg: float, facets: Facets, chord_
     return np.stack([r * np.cos(angles), r * np.sin(angles)], axis=1)
 
 
+@lru_cache(maxsize=64)
 def sphere(radius_mm: float, facets: Facets = "inside") -> Solid:
     """A sphere about the origin, poles on z.
 

@@ -69,6 +69,10 @@ class Solid:
         """Fewer triangles; surfaces move by less than the tolerance. May close small holes: check genus after."""
         return Solid(self._body.simplify(float(tolerance_mm)), "simplified solid")
 
+    def subdivided(self, edge_mm: float) -> Solid:
+        """The same shape with no edge longer than ``edge_mm``: booleans search small triangles faster than slivers."""
+        return Solid(self._body.refine_to_length(float(edge_mm)), "subdivided solid")
+
     def marked(self) -> tuple[Solid, int]:
         """The solid as an original of its own, and its mark: what booleans keep of its surface can be told by it."""
         body = self._body.as_original()
