@@ -5,6 +5,7 @@ from __future__ import annotations
 import io
 import json
 from pathlib import Path
+from typing import Any
 
 import jsonschema
 import pytest
@@ -12,6 +13,7 @@ import trimesh
 
 from condyle.project.proof_json import schema
 from tests.cli.figures import call
+from tests.seating import bodies
 
 
 @pytest.mark.slow
@@ -24,11 +26,35 @@ def test_the_diver_becomes_a_kit(tmp_path: Path, capsys: pytest.CaptureFixture[s
     jsonschema.validate(document, schema(), cls=jsonschema.Draft202012Validator)
     built = [j for j in document["joints"] if j["built"]]
     links = [p for p in document["parts"] if p["name"].endswith("_link")]
-    assert len(built) >= 14
+    assert len(built) == len(document["joints"]) >= 18
     assert len(document["parts"]) == len(built) + len(links) + 1
+    judged_by_trimesh(kit, document)
+
+
+@pytest.mark.slow
+@pytest.mark.skipif(not bodies.available(), reason="the data set is not installed")
+def test_a_human_body_becomes_a_kit(tmp_path: Path, capsys: pytest.CaptureFixture[str]) -> None:
+    """The body of a data set (CC0), as its package carries it: metres, y up, no unit stated. At least 14 of 18 joints."""
+    told = call(capsys, "start", bodies.source_file(), "--height", "150", "--out", tmp_path / "figure")
+    assert told.code == 0, told.err
+    assert "intake.unit" in told.out
+    kit = tmp_path / "kit"
+    told = call(capsys, "make", tmp_path / "figure" / "figure.toml", "--out", kit)
+    assert told.code in (0, 1), told.err
+    document = json.loads((kit / "proof.json").read_text())
+    jsonschema.validate(document, schema(), cls=jsonschema.Draft202012Validator)
+    assert sum(j["built"] for j in document["joints"]) >= 14
+    refused = [j["name"] for j in document["joints"] if not j["built"]]
+    assert set(refused) <= {f["subject"] for f in document["findings"] if f["verdict"] == "fail"}
+    judged_by_trimesh(kit, document)
+
+
+def judged_by_trimesh(kit: Path, document: dict[str, Any]) -> None:
+    """Every part of a kit is one closed body with the volume and the bounds that its proof.json tells."""
+    assert {p["file"] for p in document["parts"]} == {f"parts/{p.name}" for p in (kit / "parts").iterdir()}
     for part in document["parts"]:
         mesh = trimesh.load(io.BytesIO((kit / part["file"]).read_bytes()), file_type="stl")
-        assert mesh.is_watertight
+        assert mesh.is_watertight, part["name"]
         assert mesh.is_winding_consistent
         assert mesh.body_count == 1
         assert mesh.volume == pytest.approx(part["volume_mm3"], rel=1e-4)

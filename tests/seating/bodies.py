@@ -56,6 +56,11 @@ def _data() -> Path:
     return Path(next(iter(spec.submodule_search_locations))) / "data"
 
 
+def source_file() -> Path:
+    """The body as the data set carries it: OBJ, metres, y up."""
+    return _data() / "topology" / "legacy_default.obj"
+
+
 @dataclass(frozen=True, eq=False)
 class Body:
     """A closed skin in figure coordinates and the true joint centres, mm."""
