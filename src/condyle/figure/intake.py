@@ -291,7 +291,8 @@ def _placing_words(
         stated = f"{unit}s" if unit else "unit unknown"
         out.append(f"scaled by {scale:.6g} to a height of {wanted.height_mm:g} mm (input numbers: {stated})")
     if abs(moved[2, 3]) > 1e-9:
-        out.append(f"moved by {moved[2, 3]:+.4f} mm along z, soles to 0")
+        by = f"{moved[2, 3]:+.4f} mm" if abs(moved[2, 3]) >= 5e-5 else "less than 0.0001 mm"
+        out.append(f"moved by {by} along z, soles to 0")
     return out
 
 
