@@ -4,10 +4,17 @@ from __future__ import annotations
 
 from collections.abc import Sequence
 
+import numpy as np
+
 from condyle.figure.fall import Fallen
 from condyle.figure.hardware import Hardware
 from condyle.figure.kit import Balance, Part
-from condyle.geometry.solid import Solid, gather, overlap, remainder, union
+from condyle.geometry.bvh import Bvh
+from condyle.geometry.gap import Surface, smallest_gap
+from condyle.geometry.locality import Locality
+from condyle.geometry.solid import Solid, gather, overlap, remainder
+
+_TOUCH_MM = 1e-3
 
 
 def weigh(
@@ -27,24 +34,26 @@ def weigh(
     everything = [s for solids in added.values() for s in solids]
     if not everything:
         return Balance(sculpt.volume_mm3, total, taken, crumbs, flare), {}
-    outside = remainder(gather(everything), [body])
+    proud = _not_inside(everything, body)
+    outside = remainder(gather(proud), [body]) if proud else None
     by_joint: dict[str, float] = {}
     filled = interference = 0.0
     for h in hardware:
         name = h.plan.joint.name
-        emptied = union([*fallen.kerfs[name], *h.cavities()], "emptied")
+        tools = [*fallen.kerfs[name], *h.cavities()]
         for p in h.placed:
             stud = p.add.get(p.half.cup_side)
             cavity = p.take.get(p.half.knuckle_side)
             if stud is not None and cavity is not None:
                 interference += _interference(stud, cavity, p.bearing, list(p.bore.values()))
         for s in added[name]:
-            inner = overlap(s, emptied)
             poking = overlap(s, outside) if outside is not None else None
             if poking is not None:
                 by_joint[name] = by_joint.get(name, 0.0) + poking.volume_mm3
-                inner = remainder(inner, [poking]) if inner is not None else None
-            filled += 0.0 if inner is None else inner.volume_mm3
+                rest = remainder(s, [poking])
+            else:
+                rest = s
+            filled += 0.0 if rest is None else _shared(rest, tools)
     balance = Balance(
         sculpt_mm3=sculpt.volume_mm3,
         parts_mm3=total - interference,
@@ -53,6 +62,32 @@ def weigh(
         outside_mm3=flare + sum(by_joint.values()),
     )
     return balance, by_joint
+
+
+def _shared(solid: Solid, tools: Sequence[Solid]) -> float:
+    """Volume of a solid that lies in any of the tools."""
+    left: Solid | None = solid
+    for tool in tools:
+        left = None if left is None else remainder(left, [tool])
+    return solid.volume_mm3 - (0.0 if left is None else left.volume_mm3)
+
+
+def _not_inside(solids: Sequence[Solid], body: Solid) -> list[Solid]:
+    """Those solids that may stand out of a body: its skin meets theirs, or they lie outside of it altogether.
+
+    Spares a boolean with the whole body where nothing stands out, as should be.
+    """
+    locality = Locality(body.mesh)
+    inside = locality.holds(np.array([s.mesh.vertices[0] for s in solids]))
+    return [s for s, held in zip(solids, inside, strict=True) if not held or _meets_skin(s, locality)]
+
+
+def _meets_skin(solid: Solid, locality: Locality) -> bool:
+    skin = locality.meeting(*solid.bounds)
+    if not skin.triangle_count:
+        return False
+    gap = smallest_gap(Surface(Bvh(solid.mesh)), Surface(Bvh(skin)), limit_mm=_TOUCH_MM)
+    return gap.distance_mm <= _TOUCH_MM
 
 
 def _interference(stud: Solid, cavity: Solid, bearing: Solid, bores: list[Solid]) -> float:

@@ -6,7 +6,7 @@ import numpy as np
 from numba import njit
 from numpy.typing import NDArray
 
-from condyle.geometry.mesh import FloatArray, IntArray, Mesh
+from condyle.geometry.mesh import BoolArray, FloatArray, IntArray, Mesh
 
 _ROUNDING = 1e-5  # middles are kept in single precision, which is good for this share of a coordinate
 
@@ -26,6 +26,20 @@ class Locality:
         box = radius_mm + self._reach + self._slack
         kept = _within(self._middles, *(float(v) for v in centre), box)
         return Mesh(*_view(self.mesh.vertices, self.mesh.faces, kept, self._place))
+
+    def meeting(self, low: FloatArray, high: FloatArray) -> Mesh:
+        """The triangles whose own bounds meet a box; not closed, and it may be empty."""
+        view = self.near((low + high) / 2.0, float((high - low).max()) / 2.0)
+        corners = [view.vertices[view.faces[:, k]] for k in range(3)]
+        least, most = np.minimum.reduce(corners), np.maximum.reduce(corners)
+        return view.subset(np.asarray(((least <= high) & (most >= low)).all(axis=1)))
+
+    def holds(self, points: FloatArray) -> BoolArray:
+        """Whether points (n, 3) lie inside the mesh, which must be closed: told by how often its skin lies above them.
+
+        Not for points on the skin itself.
+        """
+        return _odd_above(self.mesh.vertices, self.mesh.faces, np.ascontiguousarray(points, dtype=np.float64))
 
 
 @njit(cache=True)
@@ -82,3 +96,36 @@ def _view(vertices: FloatArray, faces: IntArray, kept: IntArray, place: IntArray
             points[i, k] = vertices[used[i], k]
         place[used[i]] = -1
     return points, own
+
+
+@njit(cache=True)
+def _odd_above(vertices: FloatArray, faces: IntArray, points: FloatArray) -> BoolArray:
+    """Whether a line straight up from each point crosses an odd number of triangles.
+
+    Each edge is looked at from its lower-numbered end, so that the triangles on both its sides agree on which of them a
+    line passes, and none is missed or counted twice.
+    """
+    odd = np.zeros(len(points), dtype=np.bool_)
+    for t in range(len(faces)):
+        a, b, c = vertices[faces[t, 0]], vertices[faces[t, 1]], vertices[faces[t, 2]]
+        low_x, high_x = min(a[0], b[0], c[0]), max(a[0], b[0], c[0])
+        low_y, high_y = min(a[1], b[1], c[1]), max(a[1], b[1], c[1])
+        for n in range(len(points)):
+            x, y, z = points[n, 0], points[n, 1], points[n, 2]
+            if x < low_x or x > high_x or y < low_y or y > high_y or z > max(a[2], b[2], c[2]):
+                continue
+            passed = False
+            for k in range(3):
+                i, j = faces[t, k], faces[t, (k + 1) % 3]
+                p, q = vertices[min(i, j)], vertices[max(i, j)]
+                if (p[1] > y) != (q[1] > y) and x < (q[0] - p[0]) * (y - p[1]) / (q[1] - p[1]) + p[0]:
+                    passed = not passed
+            if not passed:
+                continue
+            ux, uy, uz = b[0] - a[0], b[1] - a[1], b[2] - a[2]
+            vx, vy, vz = c[0] - a[0], c[1] - a[1], c[2] - a[2]
+            up = ux * vy - uy * vx
+            slope = (uz * vy - uy * vz) * (x - a[0]) + (ux * vz - uz * vx) * (y - a[1])
+            if up != 0.0 and a[2] + slope / up > z:
+                odd[n] = not odd[n]
+    return odd
