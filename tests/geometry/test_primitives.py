@@ -13,7 +13,7 @@ from hypothesis import strategies as st
 from condyle.geometry.bvh import Bvh
 from condyle.geometry.mesh import FloatArray
 from condyle.geometry.primitives import arc, box, cylinder, frustum, segments_for, sphere, turned
-from condyle.geometry.solid import Solid
+from condyle.geometry.solid import Solid, union
 
 CHORD = 0.01  # the design's contract: chord error ≤ 0.01 mm
 SLACK = 2e-8  # plane outlines are kept to eight decimals
@@ -143,3 +143,14 @@ def test_box_and_turned_form() -> None:
     n = segments_for(4.0)
     share = math.sin(2 * math.pi / n) / (2 * math.pi / n)
     assert ring.volume_mm3 == pytest.approx(2.0 * math.pi * 3.5 * share, rel=1e-9)
+
+
+def test_the_second_of_two_equal_solids_is_the_first_to_the_byte() -> None:
+    """The project's own rule: the same input gives the same bytes, whatever was made before."""
+
+    def made() -> tuple[bytes, bytes]:
+        block = box((-3.0, -3.0, -3.0), (3.0, 3.0, 2.0))
+        mesh = union([block, sphere(3.517).translated((0.0, 0.0, 2.0))]).mesh
+        return mesh.vertices.tobytes(), mesh.faces.tobytes()
+
+    assert made() == made()

@@ -57,12 +57,18 @@ def arc(radius_mm: float, from_deg: float, to_deg: float, facets: Facets, chord_
     return np.stack([r * np.cos(angles), r * np.sin(angles)], axis=1)
 
 
-@lru_cache(maxsize=64)
 def sphere(radius_mm: float, facets: Facets = "inside") -> Solid:
     """A sphere about the origin, poles on z.
 
     A facet strays by the chords of its meridian and of its parallel together, so each may have half of the error.
     """
+    # An original of its own every time: the library orders triangles by when their original was made, and a kept
+    # sphere would make the second of two equal kits differ from the first.
+    return _sphere(radius_mm, facets).marked()[0]
+
+
+@lru_cache(maxsize=64)
+def _sphere(radius_mm: float, facets: Facets) -> Solid:
     half = arc(radius_mm, -90.0, 90.0, facets, 0.5 * CHORD_MM)
     half[0, 0] = half[-1, 0] = 0.0
     return turned(half, facets, 0.5 * CHORD_MM)
