@@ -23,13 +23,13 @@ class Locality:
 
     def near(self, centre: FloatArray, radius_mm: float) -> Mesh:
         """The triangles that come within ``radius_mm`` of a point (and a few more); not closed."""
-        box = radius_mm + self._reach + self._slack
-        kept = _within(self._middles, *(float(v) for v in centre), box)
+        ball = radius_mm + self._reach + self._slack
+        kept = _within(self._middles, *(float(v) for v in centre), ball)
         return Mesh(*_view(self.mesh.vertices, self.mesh.faces, kept, self._place))
 
     def meeting(self, low: FloatArray, high: FloatArray) -> Mesh:
         """The triangles whose own bounds meet a box; not closed, and it may be empty."""
-        view = self.near((low + high) / 2.0, float((high - low).max()) / 2.0)
+        view = self.near((low + high) / 2.0, float(np.linalg.norm(high - low)) / 2.0)
         corners = [view.vertices[view.faces[:, k]] for k in range(3)]
         least, most = np.minimum.reduce(corners), np.maximum.reduce(corners)
         return view.subset(np.asarray(((least <= high) & (most >= low)).all(axis=1)))
@@ -62,12 +62,12 @@ def _spread(vertices: FloatArray, faces: IntArray) -> tuple[NDArray[np.float32],
 
 
 @njit(cache=True)
-def _within(middles: NDArray[np.float32], x: float, y: float, z: float, box: float) -> IntArray:
-    """The triangles whose middle lies in a box about a point."""
+def _within(middles: NDArray[np.float32], x: float, y: float, z: float, radius: float) -> IntArray:
+    """The triangles whose middle lies in a ball about a point."""
     found = np.empty(len(middles), dtype=np.int32)
     n = 0
     for t in range(len(middles)):
-        if abs(middles[t, 0] - x) <= box and abs(middles[t, 1] - y) <= box and abs(middles[t, 2] - z) <= box:
+        if (middles[t, 0] - x) ** 2 + (middles[t, 1] - y) ** 2 + (middles[t, 2] - z) ** 2 <= radius * radius:
             found[n] = t
             n += 1
     return found[:n].copy()
