@@ -15,7 +15,7 @@ import pytest
 
 from condyle.geometry.formats import stl_bytes
 from condyle.geometry.mesh import Mesh
-from condyle.geometry.primitives import box, cylinder
+from condyle.geometry.primitives import box, cylinder, sphere
 from tests.cli.figures import Told, bar_figure, bar_stl, call, tree
 
 
@@ -72,6 +72,7 @@ SCULPTS: dict[str, Callable[[], bytes]] = {
     "ascii_cut.stl": lambda: b"solid a\nfacet normal 0 0 1\nouter loop\nvertex 0 0 0\n",
     "flat.stl": flat,
     "open.stl": open_mesh,
+    "ball.stl": lambda: stl_bytes(sphere(50.0).mesh),
     "empty.obj": lambda: b"",
     "bad_index.obj": lambda: b"v 0 0 0\nv 1 0 0\nv 0 1 0\nf 1 2 9\n",
     "words.obj": lambda: b"v a b c\nf 1 1 1\n",

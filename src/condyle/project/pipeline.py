@@ -25,7 +25,7 @@ from condyle.project.figure_file import FigureDocument, read_figure
 from condyle.project.joints import check_inside, check_joint_names, is_complete, known_centres, overlaid, placed, wishes
 from condyle.project.place import check_kit_place, write_kit
 from condyle.project.proof_json import Hashes, document_bytes, proof_document
-from condyle.project.sculpt import SculptFiles, load_sculpt
+from condyle.project.sculpt import SculptFiles, load_sculpt, naming
 from condyle.project.watch import Watch
 from condyle.proof import Proof, prove
 from condyle.workshop.bench import Workshop, load_workshop
@@ -113,7 +113,7 @@ def take_in_sculpt(opened: Opened, watch: Watch) -> TakenIn:
 
 def seat_joints(opened: Opened, taken: TakenIn, watch: Watch) -> tuple[tuple[SeatedJoint, ...], tuple[Finding, ...]]:
     """Every joint's place: from the figure file, and for what it leaves out from the sculpt."""
-    with watch.step("seat") as stored:
+    with watch.step("seat") as stored, naming(opened.sculpt.paths[0]):
         seating: Seating | None = None
         if not is_complete(opened.document, opened.skeleton):
             known = {**taken.intake.joints, **known_centres(opened.document)}

@@ -22,7 +22,7 @@ from condyle.project.figure_text import NewFigure, new_figure_text, renewed_text
 from condyle.project.joints import known_centres, overlaid, placed
 from condyle.project.pipeline import Opened, intake_wanted, open_figure, take_in_sculpt
 from condyle.project.place import write_file
-from condyle.project.sculpt import load_sculpt
+from condyle.project.sculpt import load_sculpt, naming
 from condyle.project.watch import Watch
 from condyle.workshop.bench import load_workshop
 
@@ -79,7 +79,7 @@ def start(begin: Begin, watch: Watch) -> Started:
     skeleton = overlaid(document, skeleton)
     with watch.step("intake"):
         intake = files.take_in(intake_wanted(document, workshop))
-    with watch.step("seat"):
+    with watch.step("seat"), naming(begin.sculpt):
         seating = seat(intake.solid, skeleton, known=intake.joints)
     text = new_figure_text(_draft(begin, files.hash, joints=seating.joints, intake=intake))
     parse_figure(target, text)
@@ -107,7 +107,7 @@ def seat_again(path: Path, watch: Watch) -> Started:
         opened = open_figure(path)
     taken = take_in_sculpt(opened, watch)
     fixed = known_centres(opened.document, ("hand", "skin"))
-    with watch.step("seat"):
+    with watch.step("seat"), naming(opened.sculpt.paths[0]):
         seating = seat(taken.intake.solid, opened.skeleton, known={**taken.intake.joints, **fixed})
     tables = opened.document.content.joints
     renewed = [j for j in seating.joints if j.name not in tables or tables[j.name].source == "seated"]
