@@ -11,8 +11,8 @@ import manifold3d as m3
 import numpy as np
 import pytest
 
-from condyle.figure import parting
 from condyle.figure.kit import Kit
+from condyle.figure.parting import sculpt_to_kit as parting
 from condyle.figure.skeleton import Bone, JointSpec, Kind, SeatedJoint, Skeleton
 from condyle.figure.wishes import JointWish
 from condyle.geometry.frame import frame_from_zx

@@ -10,15 +10,15 @@ from __future__ import annotations
 from collections.abc import Callable, Mapping, Sequence
 
 from condyle.errors import SculptError
-from condyle.figure.assemble import assemble
-from condyle.figure.balance import weigh
-from condyle.figure.built import built_joint, refused_joint
-from condyle.figure.choice import choose
-from condyle.figure.fall import fall_apart
-from condyle.figure.flare import flared
-from condyle.figure.hardware import hardware_of
 from condyle.figure.kit import Kit
-from condyle.figure.settle import settled
+from condyle.figure.parting.assemble import assemble
+from condyle.figure.parting.balance import weigh
+from condyle.figure.parting.built import built_joint, refused_joint
+from condyle.figure.parting.choice import choose
+from condyle.figure.parting.fall import fall_apart
+from condyle.figure.parting.flare import flared
+from condyle.figure.parting.hardware import hardware_of
+from condyle.figure.parting.settle import settled
 from condyle.figure.skeleton import SeatedJoint, Skeleton
 from condyle.figure.wishes import JointWish
 from condyle.geometry.locality import Locality
@@ -52,6 +52,7 @@ def part(
     placed = [settled(j, locality, height, _seam_mm(j, wishes)) for j in seated]
     progress("choosing sizes")
     choice = choose(placed, wishes, locality, workshop.fits, workshop.kerf_mm, stock)
+    del locality
     body, flare_findings = flared(sculpt, choice.plans, stock)
     progress("making hardware")
     made = [hardware_of(plan, stock) for plan in choice.plans]

@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from condyle.figure.site import Prospect, Slice
+from condyle.figure.parting.site import Prospect, Slice
 from condyle.geometry.polygons import Region, rectangle
 from condyle.geometry.solid import Solid, extrude, remainder
 

@@ -9,7 +9,7 @@ import numpy as np
 from scipy.sparse import coo_matrix
 from scipy.sparse.csgraph import dijkstra
 
-from condyle.figure.plan import Half, Plan
+from condyle.figure.parting.plan import Half, Plan
 from condyle.finding import Point
 from condyle.geometry.mesh import BoolArray, FloatArray, IntArray, Mesh
 from condyle.geometry.solid import Solid

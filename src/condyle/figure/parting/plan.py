@@ -5,7 +5,7 @@ from __future__ import annotations
 import math
 from dataclasses import dataclass
 
-from condyle.figure.site import Prospect
+from condyle.figure.parting.site import Prospect
 from condyle.figure.skeleton import Kind, SeatedJoint
 from condyle.geometry.frame import Frame
 from condyle.geometry.polygons import rectangle

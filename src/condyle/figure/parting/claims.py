@@ -6,7 +6,7 @@ wall that each claim carries is wider than that spacing, so what slips between p
 
 from __future__ import annotations
 
-from condyle.figure.plan import Half, Plan
+from condyle.figure.parting.plan import Half, Plan
 from condyle.geometry.forms import Form, half_ball, half_barrel, pillar, square_pillar
 from condyle.joints.design import Need
 

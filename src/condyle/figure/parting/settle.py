@@ -10,7 +10,7 @@ from dataclasses import replace
 
 import numpy as np
 
-from condyle.figure.site import Site, cut_frame
+from condyle.figure.parting.site import Site, cut_frame
 from condyle.figure.skeleton import SeatedJoint
 from condyle.geometry.frame import Frame, frame_from_zx, unit
 from condyle.geometry.locality import Locality

@@ -7,11 +7,11 @@ from dataclasses import dataclass, replace
 
 import numpy as np
 
-from condyle.figure.claims import Claims
-from condyle.figure.harmony import solve, twin
-from condyle.figure.options import options
-from condyle.figure.plan import Lack, Plan
-from condyle.figure.site import Site, cut_frame
+from condyle.figure.parting.claims import Claims
+from condyle.figure.parting.harmony import solve, twin
+from condyle.figure.parting.options import options
+from condyle.figure.parting.plan import Lack, Plan
+from condyle.figure.parting.site import Site, cut_frame
 from condyle.figure.skeleton import SeatedJoint
 from condyle.figure.wishes import JointWish
 from condyle.geometry.locality import Locality

@@ -4,9 +4,9 @@ from __future__ import annotations
 
 from collections.abc import Sequence
 
-from condyle.figure.fall import Fallen
-from condyle.figure.hardware import Hardware
 from condyle.figure.kit import Part
+from condyle.figure.parting.fall import Fallen
+from condyle.figure.parting.hardware import Hardware
 from condyle.finding import Finding
 from condyle.geometry.solid import Solid, union
 

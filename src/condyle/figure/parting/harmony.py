@@ -12,8 +12,8 @@ from dataclasses import dataclass
 
 import numpy as np
 
-from condyle.figure.claims import Claims
-from condyle.figure.plan import Plan
+from condyle.figure.parting.claims import Claims
+from condyle.figure.parting.plan import Plan
 from condyle.figure.skeleton import SeatedJoint
 from condyle.geometry.mesh import FloatArray
 

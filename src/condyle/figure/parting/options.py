@@ -10,9 +10,9 @@ from itertools import product
 
 import numpy as np
 
-from condyle.figure.plan import Half, Lack, Plan, lack
-from condyle.figure.settle import limb_line
-from condyle.figure.site import Prospect, Site
+from condyle.figure.parting.plan import Half, Lack, Plan, lack
+from condyle.figure.parting.settle import limb_line
+from condyle.figure.parting.site import Prospect, Site
 from condyle.figure.skeleton import Range, SeatedJoint
 from condyle.figure.wishes import JointWish
 from condyle.geometry.frame import Frame, frame_from_zx, unit

@@ -64,6 +64,10 @@ class Site:
         other._slices, other._from = site._slices, site._from + round(slide_mm / _GRID_MM)
         return other
 
+    def release(self) -> None:
+        """Give back the local view when no more sections will be asked for: it is most of what parting holds."""
+        self.locality = self._slicer = None  # type: ignore[assignment]
+
     def moved(self, frame: Frame) -> Site:
         """A site of the same sculpt in another frame."""
         return Site(frame, self.locality)

@@ -6,9 +6,9 @@ from collections.abc import Sequence
 
 import numpy as np
 
-from condyle.figure.fall import Fallen
-from condyle.figure.hardware import Hardware
 from condyle.figure.kit import Balance, Part
+from condyle.figure.parting.fall import Fallen
+from condyle.figure.parting.hardware import Hardware
 from condyle.geometry.bvh import Bvh
 from condyle.geometry.gap import Surface, smallest_gap
 from condyle.geometry.locality import Locality

@@ -7,8 +7,8 @@ from functools import cached_property
 
 import numpy as np
 
-from condyle.figure.beside import kept_to_limb
-from condyle.figure.plan import Half, Plan
+from condyle.figure.parting.beside import kept_to_limb
+from condyle.figure.parting.plan import Half, Plan
 from condyle.geometry.primitives import box, cylinder, sphere
 from condyle.geometry.solid import Solid, intersect, subtract, union
 from condyle.joints import ball, hinge, peg, swivel

@@ -13,8 +13,8 @@ import numpy as np
 
 from condyle.errors import InputError, Place, SculptError, UsageError
 from condyle.figure.facing import find_facing, find_up
-from condyle.figure.intake_findings import findings_of, place_in_figure, unit_finding
-from condyle.figure.upright import axis_vector, axis_word, nearest_axis, turn_to
+from condyle.figure.intake.findings import findings_of, place_in_figure, unit_finding
+from condyle.figure.intake.upright import axis_vector, axis_word, nearest_axis, turn_to
 from condyle.finding import Finding, Point
 from condyle.geometry.bvh import Bvh
 from condyle.geometry.formats import Scene

@@ -2,10 +2,10 @@
 
 from __future__ import annotations
 
-from condyle.figure.assign import Hanging
-from condyle.figure.choice import Refusal
-from condyle.figure.hardware import Hardware
 from condyle.figure.kit import Axle, BuiltJoint
+from condyle.figure.parting.assign import Hanging
+from condyle.figure.parting.choice import Refusal
+from condyle.figure.parting.hardware import Hardware
 from condyle.figure.skeleton import SeatedJoint
 from condyle.finding import Finding, Point
 from condyle.geometry.mesh import FloatArray

@@ -9,11 +9,11 @@ from dataclasses import dataclass, field
 import numpy as np
 from scipy.spatial import ConvexHull
 
-from condyle.figure.assign import Evidence, Hanging, Kerf, area_mm2, evidence, hanging
-from condyle.figure.beside import followed
-from condyle.figure.cut import kerf_tool
-from condyle.figure.hardware import Hardware
-from condyle.figure.plan import Half, Plan
+from condyle.figure.parting.assign import Evidence, Hanging, Kerf, area_mm2, evidence, hanging
+from condyle.figure.parting.beside import followed
+from condyle.figure.parting.cut import kerf_tool
+from condyle.figure.parting.hardware import Hardware
+from condyle.figure.parting.plan import Half, Plan
 from condyle.figure.skeleton import Skeleton
 from condyle.finding import Finding, Point
 from condyle.geometry.mesh import FloatArray
@@ -63,6 +63,9 @@ def fall_apart(sculpt: Solid, skeleton: Skeleton, hardware: Sequence[Hardware], 
     whose cut does not separate its two sides is left out, so that no useless groove stays in the part.
     """
     kerfs = [_kerf(h.plan, p.half, _tool(p.half, stock), p.cavity) for h in hardware for p in h.placed]
+    for h in hardware:
+        for placed in h.placed:
+            placed.half.prospect.site.release()
     left_out: dict[str, Hanging] = {}
     for attempt in range(3):
         cut = subtract(sculpt, [t for k in kerfs for t in k.tools], "cut sculpt")

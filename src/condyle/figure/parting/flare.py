@@ -6,7 +6,7 @@ from collections.abc import Sequence
 
 import numpy as np
 
-from condyle.figure.plan import Plan
+from condyle.figure.parting.plan import Plan
 from condyle.finding import Finding
 from condyle.geometry.primitives import turned
 from condyle.geometry.solid import Solid, union
