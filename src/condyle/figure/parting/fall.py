@@ -69,7 +69,9 @@ def fall_apart(sculpt: Solid, skeleton: Skeleton, hardware: Sequence[Hardware], 
     left_out: dict[str, Hanging] = {}
     for attempt in range(3):
         cut = subtract(sculpt, [t for k in kerfs for t in k.tools], "cut sculpt")
+        cut_mm3 = cut.volume_mm3
         pieces = cut.components()
+        del cut  # as large as all its pieces together
         found = [evidence(piece, kerfs) for piece in pieces]
         stuck = _still_together(pieces, kerfs, found)
         if not stuck:
@@ -82,7 +84,7 @@ def fall_apart(sculpt: Solid, skeleton: Skeleton, hardware: Sequence[Hardware], 
             kerfs = [k for k in kerfs if k.plan.joint.name not in left_out]
         else:
             kerfs, left_out = _settled(sculpt.simplified(_COARSE_MM), kerfs, stock)
-    return _named(pieces, found, skeleton, kerfs, left_out, stock, cut.volume_mm3)
+    return _named(pieces, found, skeleton, kerfs, left_out, stock, cut_mm3)
 
 
 def _settled(coarse: Solid, kerfs: list[Kerf], stock: Stock) -> tuple[list[Kerf], dict[str, Hanging]]:

@@ -1,0 +1,51 @@
+"""What was asked of a joint, and how much an answer is liked: shared by the families' options."""
+
+from __future__ import annotations
+
+from dataclasses import replace
+
+import numpy as np
+
+from condyle.figure.parting.site import Site
+from condyle.figure.skeleton import SeatedJoint
+from condyle.figure.wishes import JointWish
+from condyle.workshop.fits import Fits
+
+ROUND = 1.1  # the cut's radius over the limb's, so that the round end meets the skin at an angle and not along it
+SLIDES_MM = (0.0, 1.0, -1.0, 2.0, -2.0, 3.0, -3.0, 4.0, -4.0)
+
+
+def suits(size: float, ideal: float, weight: float = 1.2) -> float:
+    """How well a size suits its limb: too small is a weak joint, too large eats the limb for nothing."""
+    return -weight * max(0.0, ideal - size) - 0.3 * max(0.0, size - ideal)
+
+
+def flat(wide_mm: float) -> float:
+    """A flange, however narrow, stops the joint from tilting; a wide one also eats the limb."""
+    return 0.3 * wide_mm + (2.5 if wide_mm > 0.5 else 0.0)
+
+
+def sizes(series: tuple[float, ...], wish: JointWish, joint: SeatedJoint) -> tuple[float, ...]:
+    """The series from large to small, or the one size that was asked for."""
+    asked = wish.size_mm or joint.spec.size
+    return (asked,) if asked else tuple(sorted(series, reverse=True))
+
+
+def sides(wish: JointWish, joint: SeatedJoint) -> tuple[bool, ...]:
+    """Whether the knuckle may be the child (True), the parent (False), in order of liking."""
+    asked = wish.convex or joint.spec.convex
+    return (True, False) if asked is None else (asked == "child",)
+
+
+def names_of(knuckle_is_child: bool) -> tuple[str, str]:
+    return ("parent", "child") if knuckle_is_child else ("child", "parent")
+
+
+def clearance_of(wish: JointWish, fits: Fits, kind: str, size: float) -> float:
+    return fits.get(kind, size).clearance_mm if wish.clearance_mm is None else wish.clearance_mm
+
+
+def slid(joint: SeatedJoint, site: Site, slide_mm: float) -> SeatedJoint:
+    """The joint moved along its limb."""
+    origin = site.frame.to_outer(np.array([0.0, 0.0, slide_mm]))
+    return replace(joint, frame=replace(joint.frame, origin=origin))

@@ -1,0 +1,110 @@
+"""Plans for swivels and fixed pegs that fit a joint's place: both sit on a plane cut."""
+
+from __future__ import annotations
+
+from collections.abc import Mapping
+from functools import lru_cache
+
+from condyle.figure.parting.asked import SLIDES_MM, clearance_of, names_of, sides, sizes, slid, suits
+from condyle.figure.parting.plan import Half, Lack, Plan, lack
+from condyle.figure.parting.site import Site
+from condyle.figure.skeleton import SeatedJoint
+from condyle.figure.wishes import JointWish
+from condyle.joints import peg, swivel
+from condyle.joints.design import Cut
+from condyle.joints.stock import Stock
+from condyle.workshop.fits import Fits
+
+
+@lru_cache(maxsize=1024)
+def _swivel_shape(size: float, clearance: float, stock: Stock, reach: float) -> swivel.SwivelShape | None:
+    return swivel.shape(size, clearance, stock, reach)
+
+
+def swivels(
+    site: Site,
+    joint: SeatedJoint,
+    wish: JointWish,
+    fits: Fits,
+    kerf: float,
+    most: Mapping[str, float],
+    stock: Stock,
+) -> tuple[list[Plan], list[Lack]]:
+    """Swivels turn about the limb itself, so a found one may also slide along it to where its neighbours leave room."""
+    plans: list[Plan] = []
+    lacks: list[Lack] = []
+    flare = wish.flare_mm or 0.0
+    cut = Cut("plane", 0.0, kerf)
+    slides = SLIDES_MM if joint.source == "seated" else (0.0,)
+    for slide in slides:
+        there = Site.seeing(site, slide)
+        ideal = 0.9 * there.at(0.0).inradius_mm
+        placed = slid(joint, site, slide)
+        for side in sides(wish, joint):
+            seen = there.seen_from(side)
+            cup, knuckle = names_of(side)
+            for size in sizes(swivel.SIZES_MM, wish, joint):
+                clearance = clearance_of(wish, fits, "swivel", size)
+                for reach in swivel.REACHES:
+                    shape = _swivel_shape(size, clearance, stock, reach)
+                    if shape is None:
+                        continue
+                    needs = swivel.needs(shape, cut, stock)
+                    missing, z = lack(seen, needs)
+                    if missing > flare:
+                        lacks.append(Lack(size, missing, z))
+                        continue
+                    half = Half(seen, seen.frame, cup, knuckle, shape, cut, needs)
+                    liking = suits(size, ideal, 0.8) - 0.1 * (not side) - 0.3 * abs(slide) - 0.8 * (1.5 - reach)
+                    plans.append(
+                        Plan(
+                            placed,
+                            "swivel",
+                            size,
+                            clearance,
+                            (half,),
+                            liking,
+                            "",
+                            min(flare, missing),
+                            0.0,
+                            (size, reach, side, slide),
+                        )
+                    )
+    return plans, lacks
+
+
+def pegs(
+    site: Site, joint: SeatedJoint, wish: JointWish, fits: Fits, kerf: float, most: Mapping[str, float], stock: Stock
+) -> tuple[list[Plan], list[Lack]]:
+    plans: list[Plan] = []
+    lacks: list[Lack] = []
+    flare = wish.flare_mm or 0.0
+    cut = Cut("plane", 0.0, kerf)
+    for side in sides(wish, joint):
+        seen = site.seen_from(side)
+        for size in sizes(peg.SIZES_MM, wish, joint):
+            shape = peg.shape(size)
+            needs = peg.needs(shape, cut, stock)
+            missing, z = lack(seen, needs)
+            if missing > flare:
+                lacks.append(Lack(size, missing, z))
+                continue
+            cup, knuckle = names_of(side)
+            half = Half(seen, seen.frame, cup, knuckle, shape, cut, needs)
+            clearance = clearance_of(wish, fits, "peg", size)
+            liking = suits(size, 0.9 * seen.inradius_mm(0.0))
+            plans.append(
+                Plan(
+                    joint,
+                    "peg",
+                    size,
+                    clearance,
+                    (half,),
+                    liking,
+                    "",
+                    min(flare, missing),
+                    0.0,
+                    (size, side),
+                )
+            )
+    return plans, lacks
