@@ -75,7 +75,7 @@ class BuiltJoint:
 class Balance:
     """The design's balance of volume, mm³: parts + voids + crumbs = sculpt + outside, interference counted once.
 
-    voids    kerf, cavities and relief inside the sculpt's skin and not filled by hardware, measured on the tools
+    voids    kerf, cavities and relief inside the sculpt's skin and not filled by hardware; read off the cut body
     outside  hardware and flare beyond the sculpt's skin
     """
 

@@ -22,9 +22,10 @@ def weigh(
 ) -> tuple[Balance, dict[str, float]]:
     """The ledger, and by joint how much of its hardware stands out of the skin (mm³).
 
-    ``body`` is the sculpt with its flares. The void is what the cut took, less what hardware fills of it again; both are
-    measured on the tools and the cut body, the parts on the finished solids, so the residual tells whether anything was
-    lost or made on the way. Interference between hardware and flesh is counted once, as the design asks.
+    ``body`` is the sculpt with its flares. The void is what the cut took, less what hardware fills of it again. It is read
+    off the cut body and not off the tools by themselves, so the residual shows a component or hardware that was lost
+    after the cut, but not a cut in the wrong place: the tests look for that with booleans of their own. Interference
+    between hardware and flesh is counted once, as the design asks.
     """
     crumbs = sum(c.volume_mm3 for c in fallen.crumbs)
     total = sum(p.solid.volume_mm3 for p in parts)
