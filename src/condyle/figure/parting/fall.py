@@ -5,6 +5,7 @@ from __future__ import annotations
 import math
 from collections.abc import Sequence
 from dataclasses import dataclass, field
+from itertools import count
 
 import numpy as np
 from scipy.spatial import ConvexHull
@@ -67,7 +68,8 @@ def fall_apart(sculpt: Solid, skeleton: Skeleton, hardware: Sequence[Hardware], 
         for placed in h.placed:
             placed.half.prospect.site.release()
     left_out: dict[str, Hanging] = {}
-    for attempt in range(3):
+    # Every further attempt leaves out at least one joint, so this ends.
+    for attempt in count():
         cut = subtract(sculpt, [t for k in kerfs for t in k.tools], "cut sculpt")
         cut_mm3 = cut.volume_mm3
         pieces = cut.components()
