@@ -1,0 +1,102 @@
+"""Forward kinematics: where a pose carries the parts of a kit.
+
+A joint's turn from the sculpt's own pose, in figure coordinates, is R(rest)⁻¹ · R(asked), where R is swing · twist about
+the joint's axes as the sculpt stands: the swing one turn about flex · x + abduct · y (exponential map: Grassia,
+Practical Parameterization of Rotations Using the Exponential Map, J. Graphics Tools 3(3) (1998) 29-48, from memory), the
+twist about the limb. For one axis alone that is the plain difference of the angles. A double hinge gives half of its
+turn to either axle.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Mapping
+
+import numpy as np
+
+from condyle.errors import UsageError
+from condyle.figure.kit import BuiltJoint, Kit
+from condyle.figure.pose.pose import Angles, Pose
+from condyle.figure.skeleton import SeatedJoint
+from condyle.geometry.frame import rotation_about
+from condyle.geometry.mesh import FloatArray
+
+
+def forward(kit: Kit, pose: Pose) -> dict[str, FloatArray]:
+    """The rigid move (4, 4) of every part by name: figure coordinates at rest to figure coordinates in the pose.
+
+    Parts that no joint moves stay where they are. Angles of joints that were not built move nothing: their bones are one
+    part. UsageError for a joint that the kit does not list, or a motion that a joint does not have.
+    """
+    known = {joint.name for joint in kit.joints}
+    for name in pose.angles:
+        if name not in known:
+            raise UsageError(
+                "pose.joint", f"the kit has no joint {name}", hint="its joints: " + ", ".join(sorted(known))
+            )
+    turns = part_turns(kit, pose)
+    carrier = {axle.moves: axle.stays for joint in kit.joints if joint.built for axle in joint.axles}
+    placed: dict[str, FloatArray] = {}
+
+    def place(part: str) -> FloatArray:
+        if part not in placed:
+            placed[part] = place(carrier[part]) @ turns[part] if part in carrier else np.eye(4)
+        return placed[part]
+
+    return {part.name: place(part.name) for part in kit.parts}
+
+
+def part_turns(kit: Kit, pose: Pose) -> dict[str, FloatArray]:
+    """For each part that a built joint moves: its turn (4, 4) against the part that it hangs on, at rest coordinates."""
+    turns: dict[str, FloatArray] = {}
+    for joint in kit.joints:
+        if not joint.built:
+            continue
+        rotation = _axle_turn(joint, pose.of(joint.seated))
+        for axle in joint.axles:
+            centre = np.asarray(axle.centre, dtype=np.float64)
+            m = np.eye(4)
+            m[:3, :3] = rotation
+            m[:3, 3] = centre - rotation @ centre
+            turns[axle.moves] = m
+    return turns
+
+
+def joint_turn(seated: SeatedJoint, angles: Angles) -> FloatArray:
+    """The rotation (3, 3) from the sculpt's pose to the angles (degrees from the human zero), figure coordinates.
+
+    Motions that are not given stand at 0, in the sculpt's pose as in the asked one.
+    """
+    return _rotation(seated, seated.rest).T @ _rotation(seated, angles)
+
+
+def _axle_turn(joint: BuiltJoint, angles: Angles) -> FloatArray:
+    """What one of the joint's axles turns by."""
+    seated, count = joint.seated, len(joint.axles)
+    if count <= 1:
+        return joint_turn(seated, angles)
+    turn = angles.get("flex", 0.0) - seated.rest.get("flex", 0.0)
+    return rotation_about(np.asarray(seated.axes["flex"]), turn / count)
+
+
+def _rotation(seated: SeatedJoint, angles: Angles) -> FloatArray:
+    """Swing, then twist about the swung limb: as a product on columns, swing · twist."""
+    axes = {motion: np.asarray(axis, dtype=np.float64) for motion, axis in seated.axes.items()}
+    swing = np.zeros(3)
+    for motion in ("flex", "abduct"):
+        if motion in axes:
+            swing = swing + angles.get(motion, 0.0) * axes[motion]
+    size = float(np.linalg.norm(swing))
+    rotation = rotation_about(swing, size) if size > 1e-12 else np.eye(3)
+    if "twist" in axes:
+        rotation = rotation @ rotation_about(axes["twist"], angles.get("twist", 0.0))
+    return rotation
+
+
+def ground(kit: Kit, placed: Mapping[str, FloatArray]) -> FloatArray:
+    """The move (4, 4) along z that brings the lowest point of the placed parts to z = 0. It turns nothing."""
+    low = min(
+        float((part.mesh.vertices @ placed[part.name][2, :3]).min() + placed[part.name][2, 3]) for part in kit.parts
+    )
+    m = np.eye(4)
+    m[2, 3] = -low
+    return m
