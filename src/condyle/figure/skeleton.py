@@ -10,6 +10,7 @@ from typing import Literal
 
 from condyle.finding import Point
 from condyle.geometry.frame import Frame
+from condyle.joints.custom import OwnJoint
 
 Kind = Literal["ball", "hinge", "swivel", "double_hinge", "peg", "custom"]
 Motion = Literal["flex", "abduct", "twist"]
@@ -45,6 +46,7 @@ class JointSpec:
     yields    which side gives way where relief is needed
     convex    which side's end is round at the cut (the other is hollow); None lets the room decide
     seam_mm   how far the cut may travel along the limb to meet a costume seam; 0 keeps it where it is
+    custom    the maker's own hardware, for the kind ``custom``
     """
 
     name: str
@@ -58,6 +60,7 @@ class JointSpec:
     yields: Literal["parent", "child", "both"] = "child"
     convex: Literal["parent", "child"] | None = None
     seam_mm: float = 0.0
+    custom: OwnJoint | None = None
 
     @property
     def side(self) -> Side:
@@ -65,6 +68,11 @@ class JointSpec:
             if self.name.endswith("_" + side):
                 return side
         return "middle"
+
+
+def motions_of(spec: JointSpec) -> tuple[Motion, ...]:
+    """The motions that a joint has: those of its family, or of the maker's own hardware."""
+    return MOTIONS[spec.kind] if spec.custom is None else spec.custom.motions
 
 
 @dataclass(frozen=True)
@@ -124,4 +132,4 @@ class SeatedJoint:
         sense = -mirror if self.spec.side != "middle" else 1.0
         x, y, z = self.frame.x, self.frame.y * sense * self.spec.forward, self.frame.z * mirror
         vectors = {"flex": x, "abduct": y, "twist": z}
-        return {m: (float(vectors[m][0]), float(vectors[m][1]), float(vectors[m][2])) for m in MOTIONS[self.spec.kind]}
+        return {m: (float(vectors[m][0]), float(vectors[m][1]), float(vectors[m][2])) for m in motions_of(self.spec)}

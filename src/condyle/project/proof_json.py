@@ -16,7 +16,7 @@ import condyle
 from condyle.export import part_file
 from condyle.figure.intake import IntakeReport
 from condyle.figure.kit import BuiltJoint, Kit, Part
-from condyle.figure.skeleton import MOTIONS, Motion
+from condyle.figure.skeleton import Motion, motions_of
 from condyle.finding import Finding
 from condyle.geometry.mesh import Mesh
 from condyle.project.cache import library_versions
@@ -104,7 +104,7 @@ def _part(part: Part, written: Mesh, proof: PartProof) -> dict[str, Any]:
 
 def _joint(joint: BuiltJoint, proof: JointProof) -> dict[str, Any]:
     spec = joint.seated.spec
-    motions = MOTIONS[spec.kind]
+    motions = motions_of(spec)
     axes = joint.seated.axes
     return {
         "name": joint.name,

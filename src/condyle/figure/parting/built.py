@@ -5,6 +5,7 @@ from __future__ import annotations
 from condyle.figure.kit import Axle, BuiltJoint
 from condyle.figure.parting.assign import Hanging
 from condyle.figure.parting.choice import Refusal
+from condyle.figure.parting.custom_options import tested_findings
 from condyle.figure.parting.hardware import Hardware
 from condyle.figure.skeleton import SeatedJoint
 from condyle.finding import Finding, Point
@@ -49,7 +50,9 @@ def built_joint(hardware: Hardware, part_of: dict[str, str], outside_mm3: float,
         travel_mm=first.travel_mm,
         bearing=tuple(p.bearing for p in placed),
         pin_mm=first.pin_mm,
-        findings=tuple(_findings(hardware, outside_mm3) + _forces(hardware, stock)),
+        findings=tuple(
+            _findings(hardware, outside_mm3) + _forces(hardware, stock) + tested_findings(plan, stock.process)
+        ),
     )
 
 

@@ -13,13 +13,13 @@ from scipy.spatial import ConvexHull
 from condyle.figure.parting.assign import Evidence, Hanging, Kerf, area_mm2, evidence, hanging
 from condyle.figure.parting.beside import followed
 from condyle.figure.parting.cut import kerf_tool
-from condyle.figure.parting.hardware import Hardware
+from condyle.figure.parting.hardware import Hardware, Placed
 from condyle.figure.parting.plan import Half, Plan
 from condyle.figure.skeleton import Skeleton
 from condyle.finding import Finding, Point
 from condyle.geometry.mesh import FloatArray
 from condyle.geometry.polygons import Region, region_from_rings
-from condyle.geometry.solid import Solid, extrude, remainder, subtract
+from condyle.geometry.solid import Solid, extrude, remainder, subtract, union
 from condyle.joints.stock import Stock
 
 
@@ -63,7 +63,7 @@ def fall_apart(sculpt: Solid, skeleton: Skeleton, hardware: Sequence[Hardware], 
     Cavities reach only into their own side's flesh, so they may be cut before it is known which body that is. A joint
     whose cut does not separate its two sides is left out, so that no useless groove stays in the part.
     """
-    kerfs = [_kerf(h.plan, p.half, _tool(p.half, stock), p.cavity) for h in hardware for p in h.placed]
+    kerfs = [_kerf(h.plan, p.half, _with_hollow(_tool(p.half, stock), p), p.cavity) for h in hardware for p in h.placed]
     for h in hardware:
         for placed in h.placed:
             placed.half.prospect.site.release()
@@ -303,6 +303,11 @@ def _tool(half: Half, stock: Stock) -> Solid:
     beside = [r if own is None else r - own for r in level.others if r.area_mm2 > _TOE_MM2]
     tool = kerf_tool(cut, limbs, others, [r for r in beside if not r.empty], rim, stock.wall_mm)
     return tool.subdivided(_EDGE_MM).transformed(half.frame.matrix)
+
+
+def _with_hollow(tool: Solid, placed: Placed) -> Solid:
+    """The kerf together with what the cup loses, whose walls speak for no side."""
+    return tool if placed.hollow is None else union([tool, placed.hollow], "kerf and hollow")
 
 
 def _depth(limb: Region | None) -> float:

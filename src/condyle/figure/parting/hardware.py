@@ -10,8 +10,8 @@ import numpy as np
 from condyle.figure.parting.beside import kept_to_limb
 from condyle.figure.parting.plan import Half, Plan
 from condyle.geometry.primitives import box, cylinder, sphere
-from condyle.geometry.solid import Solid, intersect, subtract, union
-from condyle.joints import ball, hinge, peg, swivel
+from condyle.geometry.solid import Solid, intersect, remainder, subtract, union
+from condyle.joints import ball, custom, hinge, peg, swivel
 from condyle.joints.design import Cut, JointDesign, SideTools
 from condyle.joints.stock import Stock
 
@@ -28,6 +28,16 @@ class Placed:
     add: dict[str, Solid]
     bore: dict[str, Solid]
     bearing: Solid
+
+    @cached_property
+    def hollow(self) -> Solid | None:
+        """What the cup's flesh loses beside the kerf, short of the middle of it."""
+        tools = self.take.get(self.half.cup_side)
+        return (
+            None
+            if tools is None
+            else remainder(tools, [_knuckle_side(self.half.cut).transformed(self.half.frame.matrix)])
+        )
 
     @cached_property
     def cavity(self) -> Solid | None:
@@ -85,6 +95,8 @@ def _design(half: Half, plan: Plan, stock: Stock) -> JointDesign:
         )
     if isinstance(shape, swivel.SwivelShape):
         return swivel.design(shape, half.cut, plan.clearance_mm, stock)
+    if isinstance(shape, custom.CustomShape):
+        return custom.design(shape, half.cut)
     return peg.design(shape, half.cut, plan.clearance_mm)
 
 

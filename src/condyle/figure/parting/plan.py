@@ -10,12 +10,13 @@ from condyle.figure.skeleton import Kind, SeatedJoint
 from condyle.geometry.frame import Frame
 from condyle.geometry.polygons import rectangle
 from condyle.joints.ball import BallShape
+from condyle.joints.custom import CustomShape
 from condyle.joints.design import Cut, Need
 from condyle.joints.hinge import HingeShape
 from condyle.joints.peg import PegShape
 from condyle.joints.swivel import SwivelShape
 
-Shape = BallShape | HingeShape | SwivelShape | PegShape
+Shape = BallShape | HingeShape | SwivelShape | PegShape | CustomShape
 
 
 @dataclass(frozen=True, eq=False)
