@@ -123,6 +123,7 @@ class JointTable(_Table):
     clearance_mm: Annotated[float, Field(ge=-1.0, le=5.0)] | None = None
     socket: Literal["plain", "slit", "split"] | None = None
     pin: Literal["printed", "filament", "metal"] | None = None
+    custom: Text | None = None
 
 
 class FigureFile(_Table):

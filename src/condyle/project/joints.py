@@ -10,12 +10,14 @@ from typing import Any
 import numpy as np
 
 from condyle.errors import FigureFileError
-from condyle.figure.skeleton import MOTIONS, JointSpec, Motion, Range, SeatedJoint, Skeleton
+from condyle.figure.custom_file import read_own_joint
+from condyle.figure.skeleton import MOTIONS, JointSpec, Kind, Motion, Range, SeatedJoint, Skeleton
 from condyle.figure.wishes import JointWish
 from condyle.finding import Point
 from condyle.geometry.frame import Frame, frame_from_zx, unit
 from condyle.geometry.mesh import Mesh
 from condyle.geometry.winding import winding_number
+from condyle.joints.custom import OwnJoint
 from condyle.project.figure_file import FigureDocument
 from condyle.project.figure_model import JointTable
 
@@ -45,29 +47,63 @@ def overlaid(document: FigureDocument, skeleton: Skeleton) -> Skeleton:
 
 
 def _spec(document: FigureDocument, spec: JointSpec, table: JointTable) -> JointSpec:
-    kind = table.kind or spec.kind
-    wanted = _wanted(document, spec, table)
+    kind = _kind(document, spec, table)
+    own = spec.custom if kind == "custom" else None
+    if table.custom is not None:
+        own = read_own_joint(document.beside(table.custom), spec.side)
+    wanted = _wanted(document, spec, table, kind, own)
     return replace(
         spec,
+        custom=own,
         kind=kind,
         size=spec.size if table.size is None else table.size,
-        wanted={m: wanted[m] for m in MOTIONS[kind] if m in wanted},
+        wanted=wanted,
         yields=table.yields or spec.yields,
         convex=table.convex or spec.convex,
         seam_mm=spec.seam_mm if table.seam_mm is None else table.seam_mm,
     )
 
 
-def _wanted(document: FigureDocument, spec: JointSpec, table: JointTable) -> dict[Motion, Range]:
-    kind = table.kind or spec.kind
-    wanted = dict(spec.wanted)
+def _kind(document: FigureDocument, spec: JointSpec, table: JointTable) -> Kind:
+    """The joint's family; a file of the maker's own makes it custom, and nothing else does."""
+    if table.custom is None:
+        kind = table.kind or spec.kind
+        if kind == "custom" and spec.custom is None:
+            raise FigureFileError(
+                "figure.custom",
+                f"{spec.name} is a joint of your own, but no file says which",
+                hint='name it: custom = "socket.toml"',
+                place=document.place("joints", spec.name, "kind"),
+            )
+        return kind
+    for key, clash in (
+        ("kind", table.kind not in (None, "custom")),
+        ("size", table.size is not None),
+        ("clearance_mm", table.clearance_mm is not None),
+        ("convex", table.convex is not None),
+    ):
+        if clash:
+            raise FigureFileError(
+                "figure.custom",
+                f"{key} cannot be set beside custom: a joint of your own is used as it was tested",
+                hint=f"take {key} out, or change it in {table.custom}",
+                place=document.place("joints", spec.name, key),
+            )
+    return "custom"
+
+
+def _wanted(
+    document: FigureDocument, spec: JointSpec, table: JointTable, kind: Kind, own: OwnJoint | None
+) -> dict[Motion, Range]:
+    able = MOTIONS[kind] if own is None else own.motions
+    wanted = {m: spec.wanted[m] for m in able if m in spec.wanted}
     for motion, span in (table.limits.spans if table.limits else {}).items():
-        if motion not in MOTIONS[kind]:
-            able = ", ".join(MOTIONS[kind]) or "no motion at all"
+        if motion not in able:
+            has = ", ".join(able) or "no motion at all"
             raise FigureFileError(
                 "figure.motion",
                 f"a {kind.replace('_', ' ')} cannot {motion}",
-                hint=f"{spec.name} has: {able}",
+                hint=f"{spec.name} has: {has}",
                 place=document.place("joints", spec.name, "limits", motion),
             )
         wanted[motion] = span
