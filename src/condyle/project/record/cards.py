@@ -8,7 +8,7 @@ from dataclasses import dataclass
 from datetime import UTC, datetime
 from typing import Literal, get_args
 
-from condyle.project.record.attempts import Attempt
+from condyle.project.record.attempts import Logged
 
 Step = Literal["cleaned", "dry fitted", "sanded", "primed", "painted", "sealed", "assembled"]
 STEPS: tuple[Step, ...] = get_args(Step)
@@ -29,7 +29,7 @@ class RouteCard:
     tries: int
     failures: int
     ticked: tuple[Step, ...]
-    last: Attempt | None = None
+    last: Logged | None = None
 
 
 def tick(
@@ -56,7 +56,7 @@ def ticks(connection: sqlite3.Connection, figure: str) -> dict[str, dict[str, tu
 
 def route_cards(
     parts: Mapping[str, str | None],
-    tried: Iterable[Attempt],
+    tried: Iterable[Logged],
     ticked: Mapping[str, Mapping[str, tuple[bool, datetime]]],
 ) -> tuple[RouteCard, ...]:
     """The cards of ``parts`` (name to content hash, None when unknown), in the order given.
@@ -64,18 +64,18 @@ def route_cards(
     A good print stands for its part however often a later try at a spare failed; ticks from before the print that
     stands do not count, since they were another body's.
     """
-    of: dict[str, list[Attempt]] = {name: [] for name in parts}
-    for attempt in tried:
-        if attempt.part in of:
-            of[attempt.part].append(attempt)
+    of: dict[str, list[Logged]] = {name: [] for name in parts}
+    for entry in tried:
+        if entry.attempt.part in of:
+            of[entry.attempt.part].append(entry)
     return tuple(_card(name, made, of[name], ticked.get(name, {})) for name, made in parts.items())
 
 
 def _card(
-    part: str, content: str | None, tried: list[Attempt], ticked: Mapping[str, tuple[bool, datetime]]
+    part: str, content: str | None, tried: list[Logged], ticked: Mapping[str, tuple[bool, datetime]]
 ) -> RouteCard:
-    good = [a for a in tried if a.outcome == "printed"]
-    fits = [a for a in good if content is None or a.part_hash in (None, content)]
+    good = [e for e in tried if e.attempt.outcome == "printed"]
+    fits = [e for e in good if content is None or e.attempt.part_hash in (None, content)]
     state: State
     if fits:
         state = "printed"
@@ -83,7 +83,7 @@ def _card(
         state = "changed since"
     else:
         state = "print again" if tried else "to print"
-    since = fits[0].at if fits else None
+    since = fits[0].job.at if fits else None
     done = tuple(s for s in STEPS if s in ticked and ticked[s][0] and since is not None and ticked[s][1] >= since)
     return RouteCard(part, state, len(tried), len(tried) - len(good), done, tried[-1] if tried else None)
 

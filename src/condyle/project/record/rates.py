@@ -8,7 +8,7 @@ from dataclasses import dataclass
 
 from scipy.special import betaincinv
 
-from condyle.project.record.attempts import Attempt
+from condyle.project.record.attempts import Logged
 
 LEVEL = 0.90
 
@@ -42,27 +42,27 @@ def exact_interval(successes: int, attempts: int, level: float = LEVEL) -> tuple
     return low, high
 
 
-def rates(found: Iterable[Attempt], group: Callable[[Attempt], str | None]) -> tuple[Rate, ...]:
+def rates(found: Iterable[Logged], group: Callable[[Logged], str | None]) -> tuple[Rate, ...]:
     """Rates by group, sorted by name; attempts whose group is None are left out."""
     counts: dict[str, list[int]] = defaultdict(lambda: [0, 0])
-    for attempt in found:
-        name = group(attempt)
+    for entry in found:
+        name = group(entry)
         if name is not None:
-            counts[name][0] += attempt.outcome == "printed"
+            counts[name][0] += entry.attempt.outcome == "printed"
             counts[name][1] += 1
     return tuple(Rate(name, s, n, *exact_interval(s, n)) for name, (s, n) in sorted(counts.items()))
 
 
-def by_part(attempt: Attempt) -> str:
-    return attempt.part
+def by_part(entry: Logged) -> str:
+    return entry.attempt.part
 
 
-def by_material(attempt: Attempt) -> str:
-    return f"{attempt.printer}, {attempt.material}"
+def by_material(entry: Logged) -> str:
+    return f"{entry.job.printer}, {entry.job.material}"
 
 
-def by_orientation(attempt: Attempt) -> str | None:
+def by_orientation(entry: Logged) -> str | None:
     """A part as it lay: directions within half a tenth in each coordinate count as one."""
-    if attempt.up is None:
+    if entry.attempt.up is None:
         return None
-    return f"{attempt.part}, up ({', '.join(f'{v + 0.0:.1f}' for v in attempt.up)})"
+    return f"{entry.attempt.part}, up ({', '.join(f'{v + 0.0:.1f}' for v in entry.attempt.up)})"

@@ -18,27 +18,33 @@ WAIT_S = 10.0
 
 MIGRATIONS: tuple[str, ...] = (
     """
+    CREATE TABLE job (
+        id INTEGER PRIMARY KEY,
+        build TEXT,
+        printer TEXT NOT NULL,
+        material TEXT NOT NULL,
+        at TEXT NOT NULL,
+        time_s REAL CHECK (time_s IS NULL OR time_s > 0),
+        mass_g REAL CHECK (mass_g IS NULL OR mass_g > 0),
+        laid_mm3 REAL, layers INTEGER, part_layers INTEGER,
+        withdrawn TEXT
+    ) STRICT;
     CREATE TABLE attempt (
         id INTEGER PRIMARY KEY,
+        job INTEGER NOT NULL REFERENCES job (id),
         figure TEXT NOT NULL,
         part TEXT NOT NULL,
         part_hash TEXT,
         at TEXT NOT NULL,
         outcome TEXT NOT NULL CHECK (outcome IN ('printed', 'failed')),
         how TEXT CHECK ((how IS NULL) = (outcome = 'printed')),
-        printer TEXT NOT NULL,
-        material TEXT NOT NULL,
-        build TEXT,
         up_x REAL, up_y REAL, up_z REAL,
         settings TEXT NOT NULL DEFAULT '{}',
-        time_s REAL CHECK (time_s IS NULL OR time_s > 0),
-        predicted_s REAL CHECK (predicted_s IS NULL OR predicted_s > 0),
-        mass_g REAL CHECK (mass_g IS NULL OR mass_g > 0),
         note TEXT NOT NULL DEFAULT '',
         withdrawn TEXT
     ) STRICT;
     CREATE INDEX attempt_by_part ON attempt (figure, part, id);
-    CREATE INDEX attempt_by_time ON attempt (printer, at);
+    CREATE INDEX attempt_by_job ON attempt (job);
     CREATE TABLE tick (
         id INTEGER PRIMARY KEY,
         figure TEXT NOT NULL,
