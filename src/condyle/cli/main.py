@@ -17,6 +17,7 @@ from cyclopts import App, CycloptsError
 from condyle import __version__
 from condyle.cli import commands
 from condyle.cli.home import set_kernel_cache
+from condyle.cli.log import log
 from condyle.errors import CondyleError
 
 STOPPED = 130
@@ -41,7 +42,15 @@ def app() -> App:
         result_action="return_value",
         suppress_keyboard_interrupt=False,
     )
-    for command in (commands.start, commands.seat, commands.prove, commands.make, commands.demo, commands.selfcheck):
+    for command in (
+        commands.start,
+        commands.seat,
+        commands.prove,
+        commands.make,
+        log,
+        commands.demo,
+        commands.selfcheck,
+    ):
         made.command(command)
     return made
 

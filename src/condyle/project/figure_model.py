@@ -61,11 +61,12 @@ class SkeletonTable(_Table):
 
 
 class WorkshopTable(_Table):
-    """``[workshop]``: what prints it. A name ending in ``.toml`` is a file beside the figure file."""
+    """``[workshop]``: what prints it, and where attempts are recorded. Names of files stand beside the figure file."""
 
     printer: Text = "filament-200"
     material: Text = "pla"
     fits: Text | None = None
+    record: Text = "record.sqlite"
 
 
 class Limits(_Table):

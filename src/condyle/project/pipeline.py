@@ -19,6 +19,7 @@ from condyle.figure.seating import Seating, seat
 from condyle.figure.skeleton import SeatedJoint, Skeleton
 from condyle.figure.skeleton_file import load_template, read_skeleton
 from condyle.finding import Finding
+from condyle.project.bench_sheet import BenchSheet, SheetPart, keep_sheet
 from condyle.project.cache import Cache, cache_beside, content_hash, key_of
 from condyle.project.codec import to_bytes
 from condyle.project.figure_file import FigureDocument, read_figure
@@ -162,6 +163,9 @@ def prove_figure(path: Path, watch: Watch, *, keep: bool = True) -> Result:
     )
     name = opened.document.content.figure.name
     document = proof_document(name, intake.report, kit, written.meshes, proof, findings, hashes)
+    if keep:
+        parts = tuple(SheetPart(part_name, told) for part_name, told in hashes.parts.items())
+        keep_sheet(path, BenchSheet(1, name, workshop.printer.name, workshop.material.name, parts))
     return Result(opened, intake, kit, proof, findings, written.files, document)
 
 
