@@ -11,7 +11,7 @@ import shapely
 import shapely.affinity
 from shapely.geometry import MultiPolygon, Point, Polygon
 
-from condyle.geometry.mesh import FloatArray
+from condyle.geometry.mesh import BoolArray, FloatArray
 
 
 class Region:
@@ -60,6 +60,30 @@ class Region:
         p = Point(float(point[0]), float(point[1]))
         distance = float(self._shape.boundary.distance(p))
         return distance if self._shape.contains(p) else -distance
+
+    def holds(self, points: FloatArray) -> BoolArray:
+        """Which of many points (n, 2) lie inside."""
+        shapely.prepare(self._shape)
+        return np.asarray(shapely.contains_xy(self._shape, points[:, 0], points[:, 1]), dtype=bool)
+
+    def gaps(self, points: FloatArray) -> FloatArray:
+        """Distance of each of many points (n, 2) to the region, mm: 0 inside, inf from an empty region."""
+        if self.empty:
+            return np.full(len(points), np.inf)
+        shapely.prepare(self._shape)
+        return np.asarray(shapely.distance(self._shape, shapely.points(points)), dtype=np.float64)
+
+    def touching(self, other: Region) -> Region:
+        """Those connected pieces that share area or outline with the other region."""
+        shapely.prepare(other._shape)
+        pieces = [g for g in _pieces(self._shape) if other._shape.intersects(g)]
+        return Region(MultiPolygon(pieces))
+
+    def without_specks(self, least_mm2: float) -> Region:
+        """Without connected pieces of less area."""
+        pieces = _pieces(self._shape)
+        large = [g for g in pieces if g.area >= least_mm2]
+        return self if len(large) == len(pieces) else Region(MultiPolygon(large))
 
     def reach(self, point: Sequence[float]) -> float:
         """Distance from a point to the farthest point of the region, mm."""
@@ -131,6 +155,10 @@ def disc(centre: Sequence[float], radius_mm: float) -> Region:
 
 def rectangle(low: Sequence[float], high: Sequence[float]) -> Region:
     return Region(shapely.box(float(low[0]), float(low[1]), float(high[0]), float(high[1])))
+
+
+def _pieces(shape: Any) -> list[Any]:
+    return [g for g in getattr(shape, "geoms", [shape]) if isinstance(g, Polygon) and not g.is_empty]
 
 
 def _apart(polygons: Sequence[Any]) -> bool:

@@ -1,0 +1,113 @@
+"""A part as the build orientation sees it: which faces show, which bear, which are hidden, and where its necks are."""
+
+from __future__ import annotations
+
+from collections.abc import Sequence
+from dataclasses import dataclass, field
+
+import numpy as np
+from numpy.typing import NDArray
+
+from condyle.figure.kit import BuiltJoint, Part
+from condyle.finding import Point
+from condyle.geometry.bvh import Bvh
+from condyle.geometry.mesh import FloatArray, Mesh
+from condyle.geometry.solid import Solid, overlap
+
+Kinds = NDArray[np.uint8]
+
+HIDDEN, SHOW, BEARING = 0, 1, 2
+"""Faces of cuts and hardware; the sculpt's own skin; faces that touch by design."""
+
+_ON_SKIN_MM = 0.06
+_SIMPLE_MM = 0.05
+_LIGHT = 2500
+
+
+@dataclass(frozen=True)
+class Neck:
+    """A place where a load bends or shears the part: the neck of a ball, a pin, a stud.
+
+    axis       unit vector along it, figure coordinates
+    stress_mpa tension along the axis in its outer fibre under the design load; None where no load is known: then the
+               material's own strength is taken, and the measure is a ratio of strengths
+    """
+
+    joint: str
+    place: Point
+    axis: Point
+    width_mm: float
+    stress_mpa: float | None = None
+
+
+@dataclass(frozen=True, eq=False)
+class PrintPart:
+    """A part with its faces told apart.
+
+    light, light_kinds  a simplified copy for the search, and the kind of each of its triangles
+    bearings            solids that enclose its bearing faces
+    """
+
+    name: str
+    solid: Solid
+    light: Mesh
+    light_kinds: Kinds
+    necks: tuple[Neck, ...] = ()
+    bearings: tuple[Solid, ...] = field(default=())
+    skin: Bvh | None = None
+
+    @property
+    def mesh(self) -> Mesh:
+        return self.solid.mesh
+
+    def kinds_at(self, points: FloatArray) -> Kinds:
+        """The kind of face at points (n, 3) on the part's surface."""
+        return kinds(points, self.bearings, self.skin)
+
+
+def kinds(points: FloatArray, bearings: Sequence[Solid], skin: Bvh | None) -> Kinds:
+    """Whether each point of a surface (n, 3) lies on a bearing face, on the sculpt's skin (None: all of it), or neither."""
+    out = np.full(len(points), SHOW if skin is None else HIDDEN, dtype=np.uint8)
+    if skin is not None and len(points):
+        out[np.isfinite(skin.closest(points, _ON_SKIN_MM)[0])] = SHOW
+    for solid in bearings:
+        low, high = solid.bounds
+        near = np.flatnonzero(np.all((points >= low - 0.02) & (points <= high + 0.02), axis=1))
+        if len(near):
+            out[near[Bvh(solid.mesh).signed_distance(points[near]) <= 0.02]] = BEARING
+    return out
+
+
+def print_part(
+    part: Part, joints: Sequence[BuiltJoint], skin: Bvh | None, stresses: Sequence[Neck] = (), light: int = _LIGHT
+) -> PrintPart:
+    """A part of a kit made ready. ``skin`` is the whole sculpt; ``stresses`` replace the necks of the same joint."""
+    mine = [j for j in joints if j.built and any(part.name in (a.moves, a.stays) for a in j.axles)]
+    bearings = tuple(s for j in mine for s in j.bearing if overlap(s, part.solid) is not None)
+    simple = part.solid
+    tolerance = _SIMPLE_MM
+    while simple.triangle_count > light and tolerance < 0.45:
+        simple = part.solid.simplified(tolerance)
+        tolerance *= 2.0
+    told = {n.joint: n for n in stresses}
+    whole = Bvh(part.mesh)
+    necks = tuple(told.get(n.joint, n) for j in mine for n in _necks(part, j, whole))
+    mesh = simple.mesh
+    return PrintPart(
+        part.name, part.solid, mesh, kinds(mesh.corners.mean(axis=1), bearings, skin), necks, bearings, skin
+    )
+
+
+def _necks(part: Part, joint: BuiltJoint, whole: Bvh) -> list[Neck]:
+    """The neck of a joint in the part that carries its ball, stud or pin: the solid one at the joint's centre."""
+    kind = joint.seated.spec.kind
+    out = []
+    for axle, home in zip(joint.axles, joint.insertion, strict=False):
+        if part.name not in (axle.moves, axle.stays) or kind not in ("ball", "swivel", "peg"):
+            continue
+        centre = np.asarray(axle.centre, dtype=np.float64)
+        if not bool(whole.inside(centre[None] + 0.01)[0]):
+            continue
+        x, y, z = (float(v) for v in home)
+        out.append(Neck(joint.name, axle.centre, (x, y, z), joint.size_mm or 0.0))
+    return out

@@ -1,0 +1,166 @@
+"""The build orientation of a part: every direction searched, the whole trade-off kept, the choice with its reasons."""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+
+import numpy as np
+
+from condyle.build.directions import apart_deg, around, even, flats, square_to
+from condyle.build.faces import PrintPart
+from condyle.build.process import Rules
+from condyle.build.reasons import reasons, side_down
+from condyle.build.tradeoff import Criterion, badness, costs, criteria, front
+from condyle.build.weigh import MEASURES, scales_of, upright, weigh
+from condyle.errors import UsageError
+from condyle.finding import Point
+from condyle.geometry.mesh import BoolArray, FloatArray
+from condyle.workshop.material import Material
+
+_SEEDS = 5
+_RINGS_DEG = (5.0, 2.5, 1.2)
+_APART_DEG = 20.0
+
+
+@dataclass(frozen=True, eq=False)
+class Lying:
+    """One build direction of a part.
+
+    direction  unit vector, figure coordinates, that points up on the plate
+    transform  (4, 4) figure coordinates to the plate's: the lowest point at z = 0, the middle of its bounds at x = y = 0
+    measures   by name, see ``weigh.MEASURES``; ``costs`` by criterion
+    """
+
+    direction: Point
+    transform: FloatArray
+    measures: dict[str, float]
+    costs: dict[str, float]
+    words: str = ""
+    better_at: str = ""
+
+
+@dataclass(frozen=True, eq=False)
+class Orientation:
+    """How a part lies, why, and what else was on offer.
+
+    alternatives  two others of the front, more than 20° away, with what they are better at
+    pinned        the direction is the user's
+    directions    (n, 3) all that was tried; ``measures`` (n, k); ``on_front`` (n,) which of them nothing beats
+    """
+
+    part: str
+    chosen: Lying
+    reasons: tuple[str, ...]
+    alternatives: tuple[Lying, ...]
+    pinned: bool
+    directions: FloatArray
+    measures: FloatArray
+    on_front: BoolArray
+
+    @property
+    def direction(self) -> FloatArray:
+        return np.asarray(self.chosen.direction)
+
+    @property
+    def transform(self) -> FloatArray:
+        return self.chosen.transform
+
+
+def orient(
+    part: PrintPart, rules: Rules, material: Material, pin: FloatArray | None = None, *, workers: int = 2
+) -> Orientation:
+    """The build orientation of a part.
+
+    ``pin`` is a direction (3,) in figure coordinates that must point up: it is then kept, whatever it costs.
+    Raises UsageError ``orientation.pin`` for a pin without a length.
+    """
+    scales = scales_of(part, material.across_layers.value, material.yield_mpa.value)
+    wanted = criteria(rules, part.solid.volume_mm3, scales.show_mm2, bool(part.necks))
+    fixed = None
+    if pin is not None:
+        length = float(np.linalg.norm(pin))
+        if not (np.isfinite(length) and length > 1e-9):
+            raise UsageError("orientation.pin", f"the direction up of {part.name} needs a length")
+        fixed = np.asarray(pin, dtype=np.float64) / length
+    tried = [even(), flats(part.light.vertices), *(square_to(np.array(n.axis)) for n in part.necks)]
+    if fixed is not None:
+        tried.insert(0, fixed[None])
+    directions = np.concatenate(tried)
+    measures = weigh(scales, directions, rules, workers)
+    for ring in _RINGS_DEG:
+        seeds = _best_apart(directions, badness(costs(measures, wanted)), ring)
+        more = np.concatenate([around(directions[k], ring) for k in seeds])
+        directions = np.concatenate([directions, more])
+        measures = np.concatenate([measures, weigh(scales, more, rules, workers)])
+    cost = costs(measures, wanted)
+    bad = badness(cost)
+    best = 0 if fixed is not None else int(np.argmin(bad))
+    kept = front(cost)
+    others = _alternatives(directions, cost, bad, kept, best, wanted)
+    names = tuple(c.name for c in wanted)
+    chosen = _lying(part, directions[best], measures[best], names, cost[best])
+    return Orientation(
+        part=part.name,
+        chosen=chosen,
+        reasons=reasons(chosen.measures, bool(part.necks), rules, pinned=fixed is not None),
+        alternatives=tuple(
+            _lying(part, directions[k], measures[k], names, cost[k], better_at) for k, better_at in others
+        ),
+        pinned=fixed is not None,
+        directions=directions,
+        measures=measures,
+        on_front=kept,
+    )
+
+
+def _best_apart(directions: FloatArray, bad: FloatArray, ring: float) -> list[int]:
+    """The best few that are not each other's neighbours."""
+    seeds: list[int] = []
+    for k in np.argsort(bad, kind="stable"):
+        if all(apart_deg(directions[k], directions[s]) > 2.0 * ring for s in seeds):
+            seeds.append(int(k))
+            if len(seeds) == _SEEDS:
+                break
+    return seeds
+
+
+def _alternatives(
+    directions: FloatArray, cost: FloatArray, bad: FloatArray, kept: BoolArray, best: int, wanted: tuple[Criterion, ...]
+) -> list[tuple[int, str]]:
+    """Two of the front, apart from the choice and from each other, least bad first, with what they do better."""
+    out: list[tuple[int, str]] = []
+    for clearly in (0.1, 0.02):
+        for k in np.flatnonzero(kept)[np.argsort(bad[kept], kind="stable")]:
+            gain = cost[best] - cost[k]
+            apart = all(apart_deg(directions[k], directions[o]) > _APART_DEG for o in (best, *(o for o, _ in out)))
+            said = {better for _, better in out}
+            better = [wanted[c].better for c in np.argsort(-gain, kind="stable") if gain[c] > clearly]
+            fresh = [b for b in better if b not in said]
+            if apart and fresh and len(out) < 2:
+                out.append((int(k), fresh[0]))
+    return out
+
+
+def _lying(
+    part: PrintPart,
+    direction: FloatArray,
+    measures: FloatArray,
+    names: tuple[str, ...],
+    cost: FloatArray,
+    better: str = "",
+) -> Lying:
+    rotation = upright(direction)
+    turned = part.mesh.vertices @ rotation.T
+    low, high = turned.min(axis=0), turned.max(axis=0)
+    transform = np.eye(4)
+    transform[:3, :3] = rotation
+    transform[:3, 3] = [-0.5 * (low[0] + high[0]), -0.5 * (low[1] + high[1]), -low[2]]
+    x, y, z = (float(v) for v in direction)
+    return Lying(
+        (x, y, z),
+        transform,
+        {name: float(value) for name, value in zip(MEASURES, measures, strict=True)},
+        {name: float(value) for name, value in zip(names, cost, strict=True)},
+        side_down(direction),
+        better,
+    )

@@ -1,0 +1,242 @@
+"""What one build direction would cost, by columns: one pass over a part's triangles, a few milliseconds.
+
+An upright column is walked from the plate upwards. Where it enters the solid through a face flatter than the process
+prints without support, everything down to what lies below is support, and what lies below is its foot. The grid's pitch
+limits it: a patch narrower than a column may be missed, so the chosen orientations are proved again by layers.
+"""
+
+from __future__ import annotations
+
+import math
+from collections.abc import Sequence
+from concurrent.futures import ThreadPoolExecutor
+from dataclasses import dataclass
+
+import numpy as np
+from numba import njit
+
+from condyle.build.faces import BEARING, SHOW, Kinds, PrintPart
+from condyle.build.process import Rules
+from condyle.geometry.columns import cross, grid_over
+from condyle.geometry.mass import mass_properties
+from condyle.geometry.mesh import FloatArray, IntArray, Mesh
+
+MEASURES = (
+    "support_mm3", "footprint_mm2", "show_mm2", "bearing_mm2", "feet_show_mm2", "feet_bearing_mm2",
+    "first_bearing_mm2", "islands", "height_mm", "contact_mm2", "tip_deg", "neck_share", "rough_um", "peel_mm2",
+    "over_plate_mm",
+)  # fmt: skip
+"""What is measured of a direction, in this order.
+
+support_mm3        volume of support, plate or part below
+footprint_mm2      plate area that supports stand on
+show_mm2           supported area on faces of the sculpt's skin; ``bearing_mm2`` on bearing faces
+feet_show_mm2      area of show faces that supports stand on; ``feet_bearing_mm2`` of bearing faces
+first_bearing_mm2  bearing face in the first layer
+islands            places above the first layer that start in the air (lowest points of the surface)
+contact_mm2        area of the part itself in the first layer
+tip_deg            how far the finished part could lean on its first layer and supports before it tips
+neck_share         tension across the layers over their strength, at the worst neck
+rough_um           mean roughness Ra of the show faces, from layer steps
+peel_mm2           largest section
+over_plate_mm      how much it is too large for the build plate
+"""
+
+COLUMN = {name: k for k, name in enumerate(MEASURES)}
+_CELLS = 2500.0
+_BINS = 96
+
+
+@dataclass(frozen=True, eq=False)
+class Scales:
+    """A part as the kernel takes it, weighed once; arrays of the light copy."""
+
+    vertices: FloatArray
+    faces: IntArray
+    kinds: Kinds
+    normals: FloatArray
+    areas: FloatArray
+    edges: IntArray
+    vertex_normals: FloatArray
+    centre: FloatArray
+    neck_axes: FloatArray
+    neck_stress: FloatArray
+    show_mm2: float
+
+
+def scales_of(part: PrintPart, across_share: float, yield_mpa: float) -> Scales:
+    """``across_share`` is the strength across layers over that along them. Necks without a known load are taken as
+    strained to half of what their layers bear when they stand upright."""
+    mesh = part.light
+    edges = np.concatenate([mesh.faces[:, [0, 1]], mesh.faces[:, [1, 2]], mesh.faces[:, [2, 0]]])
+    edges = np.unique(np.sort(edges, axis=1), axis=0).astype(np.int32)
+    stress = [0.5 if n.stress_mpa is None else n.stress_mpa / (across_share * yield_mpa) for n in part.necks]
+    show = float(mesh.areas[part.light_kinds == SHOW].sum())
+    return Scales(
+        mesh.vertices,
+        mesh.faces,
+        part.light_kinds,
+        mesh.normals,
+        mesh.areas,
+        edges,
+        _vertex_normals(mesh),
+        mass_properties(mesh).centre_mm,
+        np.array([n.axis for n in part.necks], dtype=np.float64).reshape(-1, 3),
+        np.array(stress, dtype=np.float64),
+        show,
+    )
+
+
+def weigh(scales: Scales, directions: FloatArray, rules: Rules, workers: int = 2) -> FloatArray:
+    """Measures (n, len(MEASURES)) of build directions (n, 3), unit vectors that point up on the plate."""
+    rotations = np.stack([upright(d) for d in directions]) if len(directions) else np.zeros((0, 3, 3))
+    limit = math.cos(math.radians(rules.overhang_deg))
+
+    def some(run: slice) -> FloatArray:
+        return _weigh(
+            scales.vertices, scales.faces, scales.kinds, scales.normals, scales.areas, scales.edges,
+            scales.vertex_normals, scales.centre, scales.neck_axes, scales.neck_stress, max(scales.show_mm2, 1e-9),
+            np.ascontiguousarray(rotations[run]), limit, rules.layer_mm, np.asarray(rules.plate_mm, dtype=np.float64),
+        )  # fmt: skip
+
+    size = max(1, math.ceil(len(rotations) / (4 * workers)))
+    runs = [slice(k, k + size) for k in range(0, len(rotations), size)]
+    if workers == 1 or len(runs) <= 1:
+        parts: Sequence[FloatArray] = [some(r) for r in runs]
+    else:
+        with ThreadPoolExecutor(workers) as pool:
+            parts = list(pool.map(some, runs))
+    return np.concatenate(parts) if parts else np.zeros((0, len(MEASURES)))
+
+
+def upright(direction: FloatArray) -> FloatArray:
+    """A rotation (3, 3) that turns a unit vector to +z, the same every time: rows are the build axes."""
+    z = np.asarray(direction, dtype=np.float64)
+    helper = np.eye(3)[int(np.argmin(np.abs(z)))]
+    x = helper - z * float(z @ helper)
+    x = x / np.linalg.norm(x)
+    return np.stack([x, np.cross(z, x), z])
+
+
+def _vertex_normals(mesh: Mesh) -> FloatArray:
+    total = np.zeros((len(mesh.vertices), 3))
+    for axis in range(3):
+        for corner in range(3):
+            total[:, axis] += np.bincount(
+                mesh.faces[:, corner], weights=mesh.area_vectors[:, axis], minlength=len(total)
+            )
+    return total
+
+
+@njit(cache=True, nogil=True)
+def _weigh(
+    vertices: FloatArray, faces: IntArray, kinds: Kinds, normals: FloatArray, areas: FloatArray, edges: IntArray,
+    vertex_normals: FloatArray, centre: FloatArray, neck_axes: FloatArray, neck_stress: FloatArray, show: float,
+    rotations: FloatArray, limit: float, layer: float, plate: FloatArray,
+) -> FloatArray:  # pragma: no cover  # fmt: skip
+    out = np.zeros((len(rotations), 15))
+    v = np.empty_like(vertices)
+    low, high = np.empty(2), np.empty(2)
+    for r in range(len(rotations)):
+        m = rotations[r]
+        for i in range(len(vertices)):
+            for k in range(3):
+                v[i, k] = m[k, 0] * vertices[i, 0] + m[k, 1] * vertices[i, 1] + m[k, 2] * vertices[i, 2]
+        for k in range(2):
+            low[k], high[k] = v[:, k].min(), v[:, k].max()
+        bottom, top = v[:, 2].min(), v[:, 2].max()
+        pitch = max(0.25, math.sqrt(max(high[0] - low[0], 0.1) * max(high[1] - low[1], 0.1) / _CELLS))
+        origin, nx, ny = grid_over(low, high, pitch)
+        start, z, triangle, entry = cross(v, faces, origin[0], origin[1], pitch, nx, ny)
+        cell = pitch * pitch
+        o = out[r]
+        sx = sy = sxx = syy = sxy = count = 0.0
+        bins = np.zeros(_BINS + 1)
+        scale = _BINS / max(top - bottom, 1e-9)
+        for i in range(nx):
+            for j in range(ny):
+                c = i * ny + j
+                below, foot, depth, based = bottom, -1, 0, False
+                for p in range(start[c], start[c + 1]):
+                    t = triangle[p]
+                    b = min(int((z[p] - bottom) * scale), _BINS)
+                    if not entry[p]:
+                        depth -= 1
+                        bins[b] -= cell
+                        if depth == 0:
+                            below, foot = z[p], t
+                        continue
+                    depth += 1
+                    bins[b] += cell
+                    if depth != 1:
+                        continue
+                    nz = m[2, 0] * normals[t, 0] + m[2, 1] * normals[t, 1] + m[2, 2] * normals[t, 2]
+                    if foot < 0 and z[p] - bottom <= layer:
+                        o[9] += cell
+                        based = True
+                        if kinds[t] == BEARING:
+                            o[6] += cell
+                    elif -nz > limit and z[p] - below > layer:
+                        o[0] += cell * (z[p] - below)
+                        face = cell / max(-nz, 0.05)
+                        if kinds[t] == SHOW:
+                            o[2] += face
+                        elif kinds[t] == BEARING:
+                            o[3] += face
+                        if foot < 0:
+                            o[1] += cell
+                            based = True
+                        elif kinds[foot] == SHOW:
+                            o[4] += cell
+                        elif kinds[foot] == BEARING:
+                            o[5] += cell
+                if based:
+                    x, y = origin[0] + i * pitch, origin[1] + j * pitch
+                    sx, sy, count = sx + x, sy + y, count + 1.0
+                    sxx, syy, sxy = sxx + x * x, syy + y * y, sxy + x * y
+        inside, widest = 0.0, 0.0
+        for b in range(_BINS + 1):
+            inside += bins[b]
+            widest = max(widest, inside)
+        o[13] = widest
+        higher = np.zeros(len(v), dtype=np.bool_)
+        for e in range(len(edges)):
+            a, b = edges[e, 0], edges[e, 1]
+            if v[a, 2] > v[b, 2] or (v[a, 2] == v[b, 2] and a > b):
+                higher[a] = True
+            else:
+                higher[b] = True
+        for i in range(len(v)):
+            if not higher[i] and v[i, 2] > bottom + layer:
+                up = m[2, 0] * vertex_normals[i, 0] + m[2, 1] * vertex_normals[i, 1] + m[2, 2] * vertex_normals[i, 2]
+                if up < 0.0:
+                    o[7] += 1.0
+        o[8] = top - bottom
+        o[10] = 0.0
+        if count > 0.0:
+            mx, my = sx / count, sy / count
+            vxx, vyy, vxy = sxx / count - mx * mx, syy / count - my * my, sxy / count - mx * my
+            # The narrow way across the base: of a rectangle, twelve times the variance is its width squared.
+            half = 0.5 * (vxx + vyy)
+            least = max(half - math.sqrt((0.5 * (vxx - vyy)) ** 2 + vxy * vxy), 0.0)
+            angle = 0.5 * math.atan2(2.0 * vxy, vxx - vyy) + 0.5 * math.pi
+            cx = m[0, 0] * centre[0] + m[0, 1] * centre[1] + m[0, 2] * centre[2]
+            cy = m[1, 0] * centre[0] + m[1, 1] * centre[1] + m[1, 2] * centre[2]
+            cz = m[2, 0] * centre[0] + m[2, 1] * centre[1] + m[2, 2] * centre[2] - bottom
+            off = abs((cx - mx) * math.cos(angle) + (cy - my) * math.sin(angle))
+            reach = 0.5 * math.sqrt(12.0 * least + cell) - off
+            o[10] = math.degrees(math.atan2(max(reach, 0.0), max(cz, 1e-6)))
+        for n in range(len(neck_axes)):
+            c = m[2, 0] * neck_axes[n, 0] + m[2, 1] * neck_axes[n, 1] + m[2, 2] * neck_axes[n, 2]
+            o[11] = max(o[11], neck_stress[n] * c * c)
+        steps = 0.0
+        for t in range(len(faces)):
+            if kinds[t] == SHOW:
+                nz = abs(m[2, 0] * normals[t, 0] + m[2, 1] * normals[t, 1] + m[2, 2] * normals[t, 2])
+                # A level face has no steps.
+                if nz < 0.9999:
+                    steps += areas[t] * nz
+        o[12] = 250.0 * layer * steps / show
+        o[14] = max(high[0] - low[0] - plate[0], 0.0) + max(high[1] - low[1] - plate[1], 0.0)
+        o[14] += max(top - bottom - plate[2], 0.0)
+    return out
