@@ -140,15 +140,12 @@ def read_own_joint(path: Path, side: str = "middle") -> OwnJoint:
         place = Place(str(path), line_of(text, ("schema",)))
         raise FigureFileError("custom.schema", told, hint="use a newer Condyle", place=place)
     told_file = read_checked(_OwnJointFile, text, str(path))
-    mirror = side in ("left", "right") and told_file.side not in ("either", side)
     tools = {}
     for key, table in (("parent", told_file.parent), ("child", told_file.child)):
         solids = {}
         for what in ("take", "add", "bore"):
             name = getattr(table, what)
-            solids[what] = (
-                None if name is None else _solid(path, text, (key, what), name, told_file.unit, mirror=mirror)
-            )
+            solids[what] = None if name is None else _solid(path, text, (key, what), name, told_file.unit)
         tools[key] = SideTools(solids["take"], solids["add"], solids["bore"])
     if all(t is None for s in tools.values() for t in (s.take, s.add, s.bore)):
         hint = 'write add = "FILE.stl" under [parent] and take = "FILE.stl" under [child], say'
@@ -158,7 +155,7 @@ def read_own_joint(path: Path, side: str = "middle") -> OwnJoint:
     _check_apart(path, told_file, tools)
     tested = told_file.tested
     spans = told_file.range.spans
-    return OwnJoint(
+    joint = OwnJoint(
         name=told_file.name,
         size_mm=told_file.size_mm,
         convex=told_file.convex,
@@ -167,7 +164,7 @@ def read_own_joint(path: Path, side: str = "middle") -> OwnJoint:
         kerf_mm=told_file.cut.kerf_mm,
         parent=tools["parent"],
         child=tools["child"],
-        bearing=_bearing(told_file.bearing, mirror=mirror),
+        bearing=_bearing(told_file.bearing),
         ranges=spans,
         travel_mm=told_file.travel_mm,
         undercut_mm=told_file.undercut_mm,
@@ -180,7 +177,9 @@ def read_own_joint(path: Path, side: str = "middle") -> OwnJoint:
             insertion_n=_value(tested.insertion_n),
             retention_n=_value(tested.retention_n),
         ),
+        handed=told_file.side != "either",
     )
+    return joint.mirrored() if side in ("left", "right") and told_file.side != side else joint
 
 
 def _text(path: Path) -> str:
@@ -202,7 +201,7 @@ def _text(path: Path) -> str:
         ) from None
 
 
-def _solid(path: Path, text: str, key: tuple[str, str], name: str, unit: str | None, *, mirror: bool) -> Solid:
+def _solid(path: Path, text: str, key: tuple[str, str], name: str, unit: str | None) -> Solid:
     line = line_of(text, key)
     file = path.parent / name
 
@@ -218,8 +217,6 @@ def _solid(path: Path, text: str, key: tuple[str, str], name: str, unit: str | N
     matrix = np.diag([scale, scale, scale, 1.0])
     if scene.up == "y":
         matrix = matrix @ np.array([[1, 0, 0, 0], [0, 0, -1, 0], [0, 1, 0, 0], [0, 0, 0, 1]], dtype=np.float64)
-    if mirror:
-        matrix = np.diag([-1.0, 1.0, 1.0, 1.0]) @ matrix
     mesh = as_written(scene.merged().transformed(matrix))
     if not mesh.triangle_count:
         raise fault("holds no triangles", "export the mesh again")
@@ -272,13 +269,10 @@ def _check_apart(path: Path, told: _OwnJointFile, tools: dict[str, SideTools]) -
         )
 
 
-def _bearing(table: _BearingTable, *, mirror: bool) -> Bearing:
+def _bearing(table: _BearingTable) -> Bearing:
     if table.about is None:
         return Bearing(table.radius_mm)
-    low, high = table.from_mm or 0.0, table.to_mm or 0.0
-    if mirror and table.about == "x":
-        low, high = -high, -low
-    return Bearing(table.radius_mm, table.about, low, high)
+    return Bearing(table.radius_mm, table.about, table.from_mm or 0.0, table.to_mm or 0.0)
 
 
 def _value(number: Number | None) -> float | None:

@@ -16,6 +16,7 @@ Kind = Literal["ball", "hinge", "swivel", "double_hinge", "peg", "custom"]
 Motion = Literal["flex", "abduct", "twist"]
 Side = Literal["left", "right", "middle"]
 Range = tuple[float, float]
+Form = Literal["spindle", "egg", "barrel", "paddle", "wedge"]
 
 MOTIONS: dict[Kind, tuple[Motion, ...]] = {
     "ball": ("flex", "abduct", "twist"),
@@ -29,10 +30,16 @@ MOTIONS: dict[Kind, tuple[Motion, ...]] = {
 
 @dataclass(frozen=True)
 class Bone:
-    """A bone, named as the part that it becomes. ``parent`` is None for the root."""
+    """A bone, named as the part that it becomes. ``parent`` is None for the root.
+
+    tip    where a bone without a further joint ends, fractions of the height as a joint's centre; None lets it go on
+    form   the turned form that it takes in a lay figure; None takes what suits its joints
+    """
 
     name: str
     parent: str | None
+    tip: tuple[float, float, float] | None = None
+    form: Form | None = None
 
 
 @dataclass(frozen=True)
@@ -47,6 +54,8 @@ class JointSpec:
     convex    which side's end is round at the cut (the other is hollow); None lets the room decide
     seam_mm   how far the cut may travel along the limb to meet a costume seam; 0 keeps it where it is
     custom    the maker's own hardware, for the kind ``custom``
+    thick     radius of the flesh around the joint in a lay figure or guide, as a fraction of the height
+    stance    the angles in which the lay figure and the guide stand, degrees from the human zero
     """
 
     name: str
@@ -61,6 +70,8 @@ class JointSpec:
     convex: Literal["parent", "child"] | None = None
     seam_mm: float = 0.0
     custom: OwnJoint | None = None
+    thick: float | None = None
+    stance: dict[Motion, float] = field(default_factory=dict)
 
     @property
     def side(self) -> Side:

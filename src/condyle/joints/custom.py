@@ -6,7 +6,7 @@ as they are, at the size and the clearance they were tested at; nothing of them 
 
 from __future__ import annotations
 
-from dataclasses import dataclass, field
+from dataclasses import dataclass, replace
 from itertools import pairwise
 from typing import Literal
 
@@ -23,6 +23,7 @@ Turning = Literal["flex", "abduct", "twist"]
 _SLAB_MM = 1.0
 _ROUND_SHARE = 1.12  # a section whose reach is less than this over its half width is taken as round
 _FLIP = np.diag([1.0, -1.0, -1.0, 1.0])
+_SIDEWAYS = np.diag([-1.0, 1.0, 1.0, 1.0])
 _LYING = np.array([[0, 0, 1, 0], [1, 0, 0, 0], [0, 1, 0, 0], [0, 0, 0, 1]], dtype=np.float64)
 
 
@@ -71,6 +72,7 @@ class OwnJoint:
     cut          shape and radius of the skin cut; ``kerf_mm`` None takes the workshop's
     parent, child  what each side's flesh loses and gains, joint frame
     ranges       degrees by motion from the pose in which the meshes are drawn
+    handed       made for one side: its mirror image serves the other
     travel_mm    from first contact to home, along z
     undercut_mm  how far a lip overlaps what passes it, radially; 0 where nothing snaps
     """
@@ -88,13 +90,23 @@ class OwnJoint:
     travel_mm: float
     undercut_mm: float
     tested: Tested
-    file: str = field(default="", compare=False)
+    handed: bool = False
 
     @property
     def motions(self) -> tuple[Turning, ...]:
         """The motions that it has, in the order flex, abduct, twist."""
         order: tuple[Turning, ...] = ("flex", "abduct", "twist")
         return tuple(m for m in order if m in self.ranges)
+
+    def mirrored(self) -> OwnJoint:
+        """The joint for the other side: its mirror image in the plane square to x where it is handed, else itself."""
+        if not self.handed:
+            return self
+        b = self.bearing
+        bearing = replace(b, from_mm=-b.to_mm, to_mm=-b.from_mm) if b.about == "x" else b
+        return replace(
+            self, parent=_moved(self.parent, _SIDEWAYS), child=_moved(self.child, _SIDEWAYS), bearing=bearing
+        )
 
 
 @dataclass(frozen=True, eq=False)
@@ -113,11 +125,11 @@ def shape(own: OwnJoint) -> CustomShape:
     if own.convex == "child":
         return CustomShape(own, own.size_mm, own.parent, own.child, own.bearing.solid())
     turned = own.bearing.solid().transformed(_FLIP)
-    return CustomShape(own, own.size_mm, _flipped(own.child), _flipped(own.parent), turned)
+    return CustomShape(own, own.size_mm, _moved(own.child, _FLIP), _moved(own.parent, _FLIP), turned)
 
 
-def _flipped(tools: SideTools) -> SideTools:
-    return SideTools(*(None if s is None else s.transformed(_FLIP) for s in (tools.take, tools.add, tools.bore)))
+def _moved(tools: SideTools, matrix: FloatArray) -> SideTools:
+    return SideTools(*(None if s is None else s.transformed(matrix) for s in (tools.take, tools.add, tools.bore)))
 
 
 def needs(s: CustomShape, cut: Cut, stock: Stock) -> tuple[Need, ...]:
