@@ -7,6 +7,7 @@ Graphics Tools 1(2) (1996) 31–50 and Eberly, *Polyhedral Mass Properties (Revi
 from __future__ import annotations
 
 import math
+from collections.abc import Sequence
 from dataclasses import dataclass
 
 import numpy as np
@@ -76,3 +77,49 @@ def mass_properties(mesh: Mesh, density_g_cm3: float = 1.0) -> MassProperties:
     spread = density * (second - volume * np.outer(offset, offset))
     inertia = float(np.trace(spread)) * np.eye(3) - spread
     return MassProperties(volume, density * volume, middle + offset, 0.5 * (inertia + inertia.T))
+
+
+def combined(parts: Sequence[MassProperties]) -> MassProperties:
+    """Several bodies as one. A body taken away goes in with negative volume, mass and inertia (``taken_away``).
+
+    Raises UsageError ``mass.volume`` when the masses sum to nothing.
+    """
+    mass = float(sum(p.mass_g for p in parts))
+    if not abs(mass) > 0.0:
+        raise UsageError("mass.volume", "bodies that weigh nothing together have no centre of mass")
+    centre = np.sum([p.mass_g * p.centre_mm for p in parts], axis=0) / mass
+    inertia = np.sum([p.inertia_about(centre) for p in parts], axis=0)
+    return MassProperties(float(sum(p.volume_mm3 for p in parts)), mass, np.asarray(centre), np.asarray(inertia))
+
+
+def taken_away(body: MassProperties, share: float = 1.0) -> MassProperties:
+    """The same body to be subtracted in ``combined``, or a share of it (0.85 where 15 % of the inside is filled)."""
+    return MassProperties(-share * body.volume_mm3, -share * body.mass_g, body.centre_mm, -share * body.inertia_g_mm2)
+
+
+def moved(body: MassProperties, matrix: FloatArray) -> MassProperties:
+    """The body under a rigid (4, 4) motion."""
+    turn = np.asarray(matrix, dtype=np.float64)[:3, :3]
+    centre = turn @ body.centre_mm + np.asarray(matrix)[:3, 3]
+    return MassProperties(body.volume_mm3, body.mass_g, centre, turn @ body.inertia_g_mm2 @ turn.T)
+
+
+def film_properties(mesh: Mesh, thickness_mm: float, density_g_cm3: float) -> MassProperties | None:
+    """A film of even thickness on the mesh's triangles (a coat of paint): sums over flat triangles; None for no area.
+
+    First order in the thickness: a film of 0.05 mm on a curve of 2 mm radius is told 2.5 % too light at most.
+    ∫ x xᵀ over a triangle is A/12·(Σ xᵢxᵢᵀ + s sᵀ), s = Σ xᵢ (derived).
+    """
+    area = mesh.area_mm2
+    if not (area > 0.0 and thickness_mm > 0.0):
+        return None
+    middle = mesh.bounds.mean(axis=0)
+    corners = mesh.corners - middle
+    weights = mesh.areas * (thickness_mm * density_g_cm3 * GRAMS_PER_MM3)
+    sums = corners.sum(axis=1)
+    mass = float(weights.sum())
+    centre = weights @ sums / (3.0 * mass)
+    flat = corners.reshape(-1, 3)
+    second = (flat.T @ (flat * np.repeat(weights, 3)[:, None]) + sums.T @ (sums * weights[:, None])) / 12.0
+    spread = second - mass * np.outer(centre, centre)
+    return MassProperties(area * thickness_mm, mass, middle + centre, float(np.trace(spread)) * np.eye(3) - spread)
