@@ -111,7 +111,8 @@ def triage(
         if card.lies == "printer":
             weight[cause] += _log_ratio(company.tried, company.failed, _PRINTER_FAULT_RATE, usual)
             if company.tried:
-                said[cause].append(f"{company.failed} of {company.tried} other parts printed around it failed too")
+                told = f"{company.failed} of" if company.failed else "none of"
+                said[cause].append(f"{told} {company.tried} other parts printed around it failed")
         elif card.lies == "part":
             turns = cause not in ("thin", "gap")  # those stay whichever way the part lies
             tries = [history.alike] if turns else [history.alike, history.turned]
