@@ -32,6 +32,11 @@ class Form:
             return False
         return _has(self, other) or _has(other, self)
 
+    def moved(self, by_mm: FloatArray) -> Form:
+        """The same form elsewhere; ``by_mm`` (3,) in figure coordinates."""
+        frame = Frame(self.frame.origin + by_mm, self.frame.rotation)
+        return Form(frame, self.kind, self.measures, self.points + by_mm, self.low + by_mm, self.high + by_mm)
+
 
 def pillar(frame: Frame, z0: float, z1: float, radius_mm: float, spacing_mm: float) -> Form:
     """A round pillar about the frame's z."""

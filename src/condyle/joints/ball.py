@@ -23,11 +23,14 @@ from condyle.joints.stock import Stock
 
 Socket = Literal["slit", "split", "plain"]
 
-SIZES_MM: Final = (3.0, 3.5, 4.0, 5.0, 6.0, 7.0, 8.0, 10.0, 12.0)
+SIZES_MM: Final = (2.5, 3.0, 3.5, 4.0, 5.0, 6.0, 7.0, 8.0, 10.0, 12.0)
 """Ball diameters of the series."""
 
-JAWS: Final = (1.4, 1.05, 0.8)
-"""How far the slit of a split socket runs in, in ball diameters over the centre: deep first, for the gentlest bend."""
+JAWS: Final = (2.2, 1.8, 1.4, 1.05, 0.8)
+"""How far the slit of a split socket runs in, in ball diameters over the centre: deep first, for the gentlest bend.
+
+Small balls want the deepest: at 3 mm in polylactide only jaws of 1.8 diameters and more take a lip of 0.1 mm.
+"""
 
 NECK_RATIO: Final = 0.56
 """Neck over ball diameter: thick enough to bear a finger's push, thin enough to tilt."""
@@ -79,7 +82,7 @@ class BallShape:
 
 
 def shape(
-    size_mm: float, socket: Socket, clearance_mm: float, limb_mm: float, stock: Stock, jaw: float = JAWS[0]
+    size_mm: float, socket: Socket, clearance_mm: float, limb_mm: float, stock: Stock, jaw: float = 1.4
 ) -> BallShape | None:
     """The shape of a ball joint whose lip strains no more than the material takes when it is snapped in.
 

@@ -6,10 +6,21 @@ hinge turns half of the angle.
 
 from __future__ import annotations
 
-from condyle.joints.hinge import SIZES_MM, HingeShape, Pin, design, needs, root_mm, shape, smallest_cut_mm
+from condyle.joints.hinge import SIZES_MM, HingeShape, Pin, design, gentle_mm, needs, root_mm, shape, smallest_cut_mm
 from condyle.joints.stock import Stock
 
-__all__ = ["SIZES_MM", "HingeShape", "Pin", "design", "needs", "root_mm", "shape", "smallest_cut_mm", "spacing_mm"]
+__all__ = [
+    "SIZES_MM",
+    "HingeShape",
+    "Pin",
+    "design",
+    "gentle_mm",
+    "needs",
+    "root_mm",
+    "shape",
+    "smallest_cut_mm",
+    "spacing_mm",
+]
 
 
 def spacing_mm(s: HingeShape, stock: Stock) -> float:

@@ -22,8 +22,8 @@ from condyle.joints.stock import Stock
 
 Pin = Literal["printed", "filament", "metal"]
 
-SIZES_MM: Final = (4.0, 5.0, 6.0, 8.0, 10.0)
-"""Diameters of the tongue's eye."""
+SIZES_MM: Final = (3.0, 3.5, 4.0, 5.0, 6.0, 8.0, 10.0)
+"""Diameters of the tongue's eye. The two smallest turn on 1.0 mm wire, and an eye of 3 mm leaves just 0.9 mm around it."""
 
 _RADIAL_MM = 0.2  # around the eye; the pin centres it, so this gap only has to stay free
 _SIDE_MM = 0.15  # beside the tongue's neck, which only has to pass
@@ -52,8 +52,9 @@ def shape(size_mm: float, pin: Pin, stock: Stock) -> HingeShape:
     """The hinge of a size: tongue 0.42 of the eye wide, pin as thick as filament where the eye leaves a wall around it.
 
     Metal pins are 1.0 mm wire up to a 5 mm eye and 1.5 mm above; filament pins are 1.75 mm, printed ones 0.36 of the eye
-    and never under 1.8 mm. An eye of 4 mm takes metal only.
+    and never under 1.8 mm. An eye under 5 mm takes metal only.
     """
+    small = size_mm < 4.0
     if pin == "filament" and size_mm >= 5.0:
         pin_mm = 1.75
     elif pin == "printed" and size_mm >= 5.0:
@@ -63,10 +64,10 @@ def shape(size_mm: float, pin: Pin, stock: Stock) -> HingeShape:
     return HingeShape(
         size=size_mm,
         eye=size_mm / 2.0,
-        tongue=max(1.6, 0.42 * size_mm),
+        tongue=max(1.3 if small else 1.6, 0.42 * size_mm),
         neck_half=size_mm / 2.0,  # as wide as the eye, which has to pass the same slot on its way in
         pin=pin_mm,
-        ear=max(1.2, 1.5 * stock.wall_mm),
+        ear=max(1.0, 1.2 * stock.wall_mm) if small else max(1.2, 1.5 * stock.wall_mm),
     )
 
 
@@ -84,6 +85,16 @@ def needs(s: HingeShape, cut: Cut, stock: Stock) -> tuple[Need, ...]:
         Need(-0.5 * s.eye, 0.5 * s.eye, s.tongue / 2 + 0.4, s.slot_reach + 0.1, rounded=False),
         Need(-foot, -cut.cup_mm - 0.2, s.tongue / 2 + 0.6 * stock.wall_mm, s.neck_half + 0.3, rounded=False),
     )
+
+
+def gentle_mm(s: HingeShape, clearance_mm: float, skin_mm: tuple[float, float], stock: Stock) -> float:
+    """The clearance, opened where the ears are too thick and short to take its squeeze within the material's strain."""
+    per_mm = snap.strain(1.0, 2.0 * s.slot_reach, _ear_mm(s, skin_mm))
+    return max(clearance_mm, -math.floor(1000.0 * stock.strain / per_mm) / 1000.0)
+
+
+def _ear_mm(s: HingeShape, skin_mm: tuple[float, float]) -> float:
+    return max(s.ear, min(skin_mm) - s.tongue / 2)
 
 
 def root_mm(s: HingeShape) -> float:
@@ -110,7 +121,7 @@ def design(
     deep_mm       distances from the centre to the skin along -y and +y; where less than a wall would be left over the eye
                   the slot is opened to the skin, since a film would only break
     """
-    ear = max(s.ear, min(skin_mm) - s.tongue / 2)
+    ear = _ear_mm(s, skin_mm)
     grip = max(0.0, -clearance_mm)
     # Each ear as a plate clamped where the slot ends and pressed at the eye, with the give of its shear.
     length, width = 2.0 * s.slot_reach, 2.0 * s.eye

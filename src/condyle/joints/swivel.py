@@ -18,14 +18,15 @@ from condyle.joints.fingers import Spring, prongs
 from condyle.joints.mechanics import snap
 from condyle.joints.stock import Stock
 
-SIZES_MM: Final = (3.0, 4.0, 5.0, 6.0, 8.0)
+SIZES_MM: Final = (2.0, 2.5, 3.0, 4.0, 5.0, 6.0, 8.0)
 """Stud diameters."""
 
-REACHES: Final = (1.5, 1.1, 0.8)
+REACHES: Final = (2.0, 1.5, 1.1, 0.8)
 """Stud lengths in diameters, less a millimetre: long for the gentlest bend, short where the limb is."""
 
 _SLOT_FOOT_MM = 0.4  # the slot ends this far above the knuckle's face
 _RIDGE_LAND_MM = 0.3
+_GROOVE_MM = 0.08  # how much deeper the groove is than the ridge stands
 _RUN_IN_DEG = 30.0
 _RUN_OUT_DEG = 45.0
 _LARGEST_UNDERCUT_MM = 0.3
@@ -46,7 +47,7 @@ class SwivelShape:
     spring: Spring
 
 
-def shape(size_mm: float, clearance_mm: float, stock: Stock, reach: float = REACHES[0]) -> SwivelShape | None:
+def shape(size_mm: float, clearance_mm: float, stock: Stock, reach: float = 1.5) -> SwivelShape | None:
     """The swivel of a size, its ridge as high as the material's strain allows; None below 0.05 mm.
 
     ``reach`` is the stud's length in diameters, less a millimetre.
@@ -69,7 +70,7 @@ def shape(size_mm: float, clearance_mm: float, stock: Stock, reach: float = REAC
 
 def needs(s: SwivelShape, cut: Cut, stock: Stock) -> tuple[Need, ...]:
     """Flesh around the bore in the knuckle and around the stud's root in the cup."""
-    bore = s.ridge + 0.15 + stock.wall_mm
+    bore = s.ridge + _GROOVE_MM + stock.wall_mm
     return (
         Need(0.3, s.length + 0.3 + 0.8 * stock.wall_mm, bore, bore),
         Need(-cut.kerf_mm - root_mm(s), -cut.kerf_mm - 0.3, s.shaft + stock.wall_mm, s.shaft + stock.wall_mm),
@@ -132,7 +133,7 @@ def _stud(s: SwivelShape, cut: Cut) -> Solid:
 
 def _bore(s: SwivelShape, clearance_mm: float) -> Solid:
     r = s.shaft + clearance_mm
-    groove = s.ridge + 0.08
+    groove = s.ridge + _GROOVE_MM
     low = s.ridge_z - _RIDGE_LAND_MM / 2 - 0.06 - (groove - r) / math.tan(math.radians(_RUN_OUT_DEG))
     profile = np.array(
         [

@@ -6,12 +6,13 @@ from dataclasses import replace
 
 import numpy as np
 
-from condyle.figure.parting.site import Site
+from condyle.figure.parting.site import Site, cut_frame
 from condyle.figure.skeleton import SeatedJoint
 from condyle.figure.wishes import JointWish
 from condyle.workshop.fits import Fits
 
 ROUND = 1.1  # the cut's radius over the limb's, so that the round end meets the skin at an angle and not along it
+LIP_MM = 0.1  # a lower lip is within what a desktop printer makes of it (common practice, no source)
 SLIDES_MM = (0.0, 1.0, -1.0, 2.0, -2.0, 3.0, -3.0, 4.0, -4.0)
 
 
@@ -49,3 +50,25 @@ def slid(joint: SeatedJoint, site: Site, slide_mm: float) -> SeatedJoint:
     """The joint moved along its limb."""
     origin = site.frame.to_outer(np.array([0.0, 0.0, slide_mm]))
     return replace(joint, frame=replace(joint.frame, origin=origin))
+
+
+def shifted(joint: SeatedJoint, site: Site, slide_mm: float) -> tuple[SeatedJoint, Site] | None:
+    """The joint moved along its cut axis and back into the limb's middle, with its site; None where there is no limb.
+
+    The middle is that of the largest inscribed circle, where it lies within that circle's radius of the axis: further
+    off it belongs to a branch.
+    """
+    limb = site.at(slide_mm).limb
+    if limb is None:
+        return None
+    middle, radius = limb.inscribed_circle()
+    if float(np.linalg.norm(middle)) > radius:
+        return None
+    origin = site.frame.to_outer(np.array([middle[0], middle[1], slide_mm]))
+    placed = replace(joint, frame=replace(joint.frame, origin=origin))
+    return placed, site.moved(cut_frame(placed, origin))
+
+
+def low_lip(undercut_mm: float) -> float:
+    """How much a lip is disliked that the printer's own error may swallow."""
+    return 0.0 if undercut_mm >= LIP_MM else 1.0 + 40.0 * (LIP_MM - undercut_mm) + 200.0 * max(0.0, 0.04 - undercut_mm)

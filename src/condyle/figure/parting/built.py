@@ -2,12 +2,15 @@
 
 from __future__ import annotations
 
+from typing import cast
+
 from condyle.figure.kit import Axle, BuiltJoint
+from condyle.figure.parting.asked import LIP_MM
 from condyle.figure.parting.assign import Hanging
 from condyle.figure.parting.choice import Refusal
 from condyle.figure.parting.custom_options import tested_findings
 from condyle.figure.parting.hardware import Hardware
-from condyle.figure.skeleton import SeatedJoint
+from condyle.figure.skeleton import MOTIONS, Kind, SeatedJoint
 from condyle.finding import Finding, Point
 from condyle.geometry.mesh import FloatArray
 from condyle.joints.stock import Stock
@@ -76,8 +79,17 @@ def refused_joint(joint: SeatedJoint, refusal: Refusal | None, hanging: Hanging 
             "joint.room",
             joint.name,
             "fail",
+            measured=refusal.lack.missing_mm,
+            target=0.0,
+            unit="mm",
             place=place,
-            advice=f"no size leaves room for {refusal.beside}: move one of the two along the limb",
+            advice=f"{refusal.beside} takes its room: even at {refusal.lack.size_mm:g} mm it would need "
+            f"{refusal.lack.missing_mm:.1f} mm more of the limb between the two; move one of them by that"
+            + (
+                f", or set size = {refusal.would_fit_mm:g} under [joints.{refusal.beside}]"
+                if refusal.would_fit_mm
+                else ""
+            ),
         )
     else:
         lack = refusal.lack if refusal is not None else None
@@ -128,6 +140,37 @@ def _findings(hardware: Hardware, outside_mm3: float) -> list[Finding]:
                 place=place,
                 advice="the limb is wider here than a round cut has room for, so the cut ends in a flat flange that stops "
                 "the joint early: move it to where the limb is thinner, or give relief",
+            )
+        )
+    if plan.instead_of:
+        lost = sorted(set(MOTIONS[cast(Kind, plan.instead_of)]) - set(MOTIONS[plan.kind]))
+        out.append(
+            Finding(
+                "joint.kind",
+                name,
+                "caution",
+                measured=float(len(MOTIONS[plan.kind])),
+                target=float(len(MOTIONS[cast(Kind, plan.instead_of)])),
+                unit="axes",
+                place=place,
+                advice=f"no {plan.instead_of.replace('_', ' ')} finds room here, so this is a "
+                f"{plan.kind.replace('_', ' ')}: it does without {' and '.join(lost) or 'the second axle'}; thicken the "
+                f"limb, or allow flesh with flare_mm under [joints.{name}], for the {plan.instead_of.replace('_', ' ')}",
+            )
+        )
+    undercut = hardware.placed[0].design.undercut_mm
+    if 0.0 < undercut < LIP_MM:
+        out.append(
+            Finding(
+                "joint.lip",
+                name,
+                "caution",
+                measured=undercut,
+                target=LIP_MM,
+                unit="mm",
+                place=place,
+                advice="the lip that the material's strain allows is lower than what a printer makes of it: do not trust "
+                "its grip before one is printed; a tougher material or a larger size takes a higher one",
             )
         )
     if plan.socket == "plain":

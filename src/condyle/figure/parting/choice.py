@@ -9,7 +9,7 @@ import numpy as np
 
 from condyle.figure.parting.claims import Claims
 from condyle.figure.parting.harmony import solve, twin
-from condyle.figure.parting.options import options
+from condyle.figure.parting.options import instead, options
 from condyle.figure.parting.plan import Lack, Plan
 from condyle.figure.parting.site import Site, cut_frame
 from condyle.figure.skeleton import SeatedJoint
@@ -23,13 +23,19 @@ from condyle.workshop.fits import Fits
 class Refusal:
     """A joint that is not built: what is missing, or which neighbour leaves no room.
 
-    ``would_fit_mm`` is the size that the limb takes, where another one was asked for.
+    ``would_fit_mm`` is the size that the limb takes, where another one was asked for. With ``beside``, a neighbour,
+    ``lack`` is the length of limb that is missing between the two, and ``would_fit_mm`` the size of the neighbour's
+    hardware that would leave room, where there is one.
     """
 
     joint: SeatedJoint
     lack: Lack
     beside: str = ""
     would_fit_mm: float | None = None
+
+
+_FEW = 12
+_Arguments = tuple[Site, SeatedJoint, JointWish, Fits, float, dict[str, float], Stock]
 
 
 @dataclass(frozen=True)
@@ -52,33 +58,59 @@ def choose(
     found: dict[str, list[Plan]] = {}
     lacks: dict[str, Lack] = {}
     fitting: dict[str, float] = {}
+    arguments: dict[str, _Arguments] = {}
     for joint in joints:
         wish = wishes.get(joint.name, JointWish())
         site = Site(cut_frame(joint, joint.frame.origin), locality)
         most = {side: _most(joint, side, joints, kerf_mm, stock) for side in ("parent", "child")}
-        found[joint.name], lacks[joint.name] = options(site, joint, wish, fits, kerf_mm, most, stock)
+        arguments[joint.name] = (site, joint, wish, fits, kerf_mm, most, stock)
+        found[joint.name], lacks[joint.name] = options(*arguments[joint.name])
         if not found[joint.name] and (wish.size_mm or joint.spec.size):
             free = replace(joint, spec=replace(joint.spec, size=None))
-            others, _ = options(site, free, replace(wish, size_mm=None), fits, kerf_mm, most, stock)
-            if others:
-                fitting[joint.name] = others[0].size_mm
+            free_plans, _ = options(site, free, replace(wish, size_mm=None), fits, kerf_mm, most, stock)
+            if free_plans:
+                fitting[joint.name] = free_plans[0].size_mm
     claims = Claims(stock.wall_mm)
     chosen = solve(joints, found, claims)
+    others = _simpler(joints, chosen, arguments)
+    if others:
+        found = {name: found[name] + others.get(name, []) for name in found}
+        chosen = solve(joints, found, claims)
     plans = tuple(chosen[j.name] for j in joints if j.name in chosen)
     refusals = tuple(
-        Refusal(j, lacks[j.name], _crowding(found[j.name], plans, claims), fitting.get(j.name))
+        _crowded(j, found, plans, claims) or Refusal(j, lacks[j.name], would_fit_mm=fitting.get(j.name))
         for j in joints
         if j.name not in chosen
     )
     return Choice(plans, refusals)
 
 
-def _crowding(own: list[Plan], plans: Sequence[Plan], claims: Claims) -> str:
-    """The neighbour that leaves no room for a joint which would fit by itself; empty when it would not."""
-    if not own:
-        return ""
-    smallest = min(own, key=lambda p: p.size_mm)
-    return next((p.joint.name for p in plans if claims.clash(smallest, p)), "its neighbours")
+def _simpler(
+    joints: Sequence[SeatedJoint], chosen: Mapping[str, Plan], arguments: Mapping[str, _Arguments]
+) -> dict[str, list[Plan]]:
+    """Plans of simpler families for the joints that found no room, and for their twins, so that both can be alike."""
+    left_out = {j.name for j in joints if j.name not in chosen}
+    wanted = left_out | {twin(name) for name in left_out}
+    found = {j.name: instead(*arguments[j.name]) for j in joints if j.name in wanted}
+    return {name: plans for name, plans in found.items() if plans}
+
+
+def _crowded(
+    joint: SeatedJoint, found: Mapping[str, list[Plan]], plans: Sequence[Plan], claims: Claims
+) -> Refusal | None:
+    """How much room a neighbour takes from a joint that would fit by itself; None when it would not."""
+    best: tuple[float, Plan, Plan] | None = None
+    for own in sorted(found[joint.name], key=lambda p: (p.size_mm, -p.liking))[:_FEW]:
+        crowding = [(claims.overlap_mm(own, p), p) for p in plans if claims.clash(own, p)]
+        worst = max(crowding, key=lambda c: c[0], default=None)
+        if worst is not None and (best is None or worst[0] < best[0]):
+            best = (worst[0], own, worst[1])
+    if best is None:
+        return None
+    missing, own, other = best
+    name = other.joint.name
+    sizes = [p.size_mm for p in found[name] if not claims.clash(own, p)]
+    return Refusal(joint, Lack(own.size_mm, missing, 0.0), name, max(sizes, default=None))
 
 
 def _most(joint: SeatedJoint, cup: str, joints: Sequence[SeatedJoint], kerf_mm: float, stock: Stock) -> float:

@@ -6,8 +6,11 @@ wall that each claim carries is wider than that spacing, so what slips between p
 
 from __future__ import annotations
 
+import numpy as np
+
 from condyle.figure.parting.plan import Half, Plan
 from condyle.geometry.forms import Form, half_ball, half_barrel, pillar, square_pillar
+from condyle.geometry.mesh import FloatArray
 from condyle.joints.design import Need
 
 _SPACING_MM = 0.7
@@ -18,7 +21,7 @@ class Claims:
 
     def __init__(self, wall_mm: float) -> None:
         self._wall = wall_mm
-        self._forms: dict[tuple[int, str], list[Form]] = {}
+        self._forms: dict[tuple[int, str], list[tuple[Form, bool]]] = {}
         self._clashes: dict[tuple[int, int], bool] = {}
 
     def clash(self, a: Plan, b: Plan) -> bool:
@@ -28,32 +31,46 @@ class Claims:
             self._clashes[key] = self._clash(a, b)
         return self._clashes[key]
 
-    def _clash(self, a: Plan, b: Plan) -> bool:
+    def overlap_mm(self, own: Plan, other: Plan) -> float:
+        """How far along its cut axis a plan would have to stand off from another for the two not to clash.
+
+        To half a millimetre, 8 mm where that is not enough.
+        """
+        axis = np.asarray(own.joint.cut_axis, dtype=np.float64)
+        away = own.joint.frame.origin - other.joint.frame.origin
+        step = axis * (0.5 if float(away @ axis) >= 0.0 else -0.5)
+        return next((0.5 * k for k in range(16) if not self._clash(own, other, step * k)), 8.0)
+
+    def _clash(self, a: Plan, b: Plan, moved_mm: FloatArray | None = None) -> bool:
         for side_a in ("parent", "child"):
             for side_b in ("parent", "child"):
                 if getattr(a.joint.spec, side_a) != getattr(b.joint.spec, side_b):
                     continue
-                for one in self._of(a, side_a):
-                    for two in self._of(b, side_b):
-                        if one.meets(two):
+                for form, hollow in self._of(a, side_a):
+                    one = form if moved_mm is None else form.moved(moved_mm)
+                    for two, other in self._of(b, side_b):
+                        if (hollow or other) and one.meets(two):
                             return True
         return False
 
-    def _of(self, plan: Plan, side: str) -> list[Form]:
+    def _of(self, plan: Plan, side: str) -> list[tuple[Form, bool]]:
         key = (id(plan), side)
         if key not in self._forms:
             self._forms[key] = [f for half in plan.halves for f in _forms(half, side, self._wall)]
         return self._forms[key]
 
 
-def _forms(half: Half, side: str, wall: float) -> list[Form]:
-    out = []
+def _forms(half: Half, side: str, wall: float) -> list[tuple[Form, bool]]:
+    """Forms, and whether each is hollow: a cavity with its walls. What is added to a bone may grow into what is added
+    there by another joint; only hollows must be left alone.
+    """
+    out: list[tuple[Form, bool]] = []
     if side == half.cup_side:
-        out += [_form(half, n) for n in half.needs if n.z1 <= -0.1]
+        out += [(_form(half, n), False) for n in half.needs if n.z1 <= -0.1]
         if half.cut.radius_mm:
-            out.append(_hollow(half, wall))
+            out.append((_hollow(half, wall), True))
     if side == half.knuckle_side:
-        out += [_form(half, n) for n in half.needs if n.z1 > -0.1]
+        out += [(_form(half, n), True) for n in half.needs if n.z1 > -0.1]
     return out
 
 

@@ -84,6 +84,8 @@ def hinges(
             half, missing, _, wide = found
             liking = suits(size, ideal, 1.6) - flat(wide) - 0.1 * (not side)
             clearance = clearance_of(wish, fits, "hinge", size)
+            if wish.clearance_mm is None:
+                clearance = hinge.gentle_mm(shape, clearance, half.skin_mm, stock)
             plans.append(
                 Plan(
                     joint,
@@ -112,15 +114,18 @@ def double_hinges(
     lacks: list[Lack] = []
     flare = wish.flare_mm or 0.0
     low, high = _swing(joint, wish, 0.5)
-    lines = _lines_of_link(site)
+    lines: dict[float, tuple[Site, Site]] = {}
     ideal = 1.4 * site.at(0.0).inradius_mm
-    slides = SLIDES_MM[:5] if joint.source == "seated" else (0.0,)
+    slides = SLIDES_MM[:7] if joint.source == "seated" else (0.0,)
     for size, slide, roundness in product(sizes(double_hinge.SIZES_MM, wish, joint), slides, _ROUNDNESS):
         shape = hinge.shape(size, _pin(wish, stock), stock)
-        # To the grid that sections are taken on.
-        half_gap = math.ceil(0.5 * double_hinge.spacing_mm(shape, stock))
-        upper_site = Site.seeing(lines[0], slide - half_gap)
-        lower_site = Site.seeing(lines[1], slide + half_gap)
+        half_gap = 0.5 * math.ceil(double_hinge.spacing_mm(shape, stock))
+        # Sections are taken on a grid of whole millimetres, so a half one shifts the grid.
+        half = half_gap % 1.0
+        if half not in lines:
+            lines[half] = _lines_of_link(site, half)
+        upper_site = Site.seeing(lines[half][0], slide - (half_gap - half))
+        lower_site = Site.seeing(lines[half][1], slide + (half_gap - half))
         # Seen from the link, both cups lie at -z: the parent's below the first axis, the child's beyond the second.
         upper = _half_hinge(
             upper_site.seen_from(True), shape, ("parent", "link"), (-high, -low), kerf, most, stock, roundness
@@ -137,6 +142,8 @@ def double_hinges(
             continue
         wide = max(upper[3], lower[3])
         clearance = clearance_of(wish, fits, "double_hinge", size)
+        if wish.clearance_mm is None:
+            clearance = max(double_hinge.gentle_mm(shape, clearance, h[0].skin_mm, stock) for h in (upper, lower))
         missing = min(flare, max(upper[1], lower[1]))
         liking = suits(size, ideal, 1.6) - flat(wide) - 0.3 * abs(slide)
         placed = slid(joint, site, slide)
@@ -157,10 +164,10 @@ def double_hinges(
     return plans, lacks
 
 
-def _lines_of_link(site: Site) -> tuple[Site, Site]:
+def _lines_of_link(site: Site, apart_mm: float) -> tuple[Site, Site]:
     """Sites for the two cuts of a double hinge: each along the limb on its own side, both with the joint's x.
 
-    A sculpt rarely stands with straight elbows: the link takes up the bend.
+    A sculpt rarely stands with straight elbows: the link takes up the bend. Each starts ``apart_mm`` from the joint.
     """
     found = []
     for sign in (-1.0, 1.0):
@@ -170,5 +177,5 @@ def _lines_of_link(site: Site) -> tuple[Site, Site]:
             point, direction = line
             z = unit(direction - site.frame.x * float(direction @ site.frame.x))
             origin = point - direction * (float((point - site.frame.origin) @ z) / float(direction @ z))
-        found.append(site.moved(frame_from_zx(origin, z, site.frame.x)))
+        found.append(site.moved(frame_from_zx(origin + z * (sign * apart_mm), z, site.frame.x)))
     return found[0], found[1]

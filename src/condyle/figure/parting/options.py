@@ -2,26 +2,41 @@
 
 from __future__ import annotations
 
-import math
 from collections.abc import Mapping
-from functools import lru_cache
+from dataclasses import replace
 
 import numpy as np
 
-from condyle.figure.parting.asked import ROUND, clearance_of, flat, names_of, sides, sizes, suits
+from condyle.figure.parting.ball_options import balls
+from condyle.figure.parting.custom_options import customs
 from condyle.figure.parting.hinge_options import double_hinges, hinges
-from condyle.figure.parting.plan import Half, Lack, Plan, lack
-from condyle.figure.parting.site import Prospect, Site
+from condyle.figure.parting.plan import Lack, Plan
+from condyle.figure.parting.settle import limb_line
+from condyle.figure.parting.site import Site, cut_frame
 from condyle.figure.parting.turning_options import pegs, swivels
-from condyle.figure.skeleton import SeatedJoint
+from condyle.figure.skeleton import MOTIONS, Kind, SeatedJoint
 from condyle.figure.wishes import JointWish
-from condyle.joints import ball
-from condyle.joints.design import Cut
+from condyle.geometry.frame import frame_from_zx
 from condyle.joints.stock import Stock
 from condyle.workshop.fits import Fits
 
-_SOCKET_LIKING = {"slit": 2.0, "split": 0.0, "plain": -3.0}
-_HAND_N = 40.0  # what a hand pushes without a tool
+_FIND = {
+    "ball": balls,
+    "hinge": hinges,
+    "double_hinge": double_hinges,
+    "swivel": swivels,
+    "peg": pegs,
+    "custom": customs,
+}
+
+# What a joint becomes where its own family finds no room, with what that costs in liking: a hinge keeps the bend, a
+# swivel only the turn.
+_INSTEAD: dict[Kind, tuple[tuple[Kind, float], ...]] = {
+    "ball": (("hinge", 8.0), ("swivel", 12.0)),
+    "double_hinge": (("hinge", 6.0),),
+}
+_STRAIGHT = 0.985
+_LOOK_MM = ((-9.0, -1.0), (1.0, 9.0), (-5.0, 5.0))  # stretches of the limb whose middle line a swivel may follow
 
 
 def options(
@@ -39,103 +54,56 @@ def options(
     """
     kind = wish.kind or joint.spec.kind
     kerf = wish.kerf_mm or kerf_mm
-    find = {"ball": _balls, "hinge": hinges, "double_hinge": double_hinges, "swivel": swivels, "peg": pegs}
-    if kind not in find:
+    if kind not in _FIND:
         return [], Lack(0.0, 0.0, 0.0, f"the family {kind} is not built in")
-    plans, lacks = find[kind](site, joint, wish, fits, kerf, most_mm, stock)
+    plans, lacks = _FIND[kind](site, joint, wish, fits, kerf, most_mm, stock)
     plans.sort(key=lambda p: -p.liking)
-    least = min(lacks, key=lambda found: found.missing_mm, default=Lack(0.0, 0.0, 0.0))
+    least = min(lacks, key=lambda found: (found.missing_mm, found.size_mm), default=Lack(0.0, 0.0, 0.0))
     return plans, least
 
 
-@lru_cache(maxsize=4096)
-def _ball_shape(
-    size: float, socket: ball.Socket, clearance: float, limb: float, stock: Stock, jaw: float
-) -> ball.BallShape | None:
-    return ball.shape(size, socket, clearance, limb, stock, jaw)
+def instead(
+    site: Site,
+    joint: SeatedJoint,
+    wish: JointWish,
+    fits: Fits,
+    kerf_mm: float,
+    most_mm: Mapping[str, float],
+    stock: Stock,
+) -> list[Plan]:
+    """Plans of simpler families, for a joint whose own finds no room; none where the maker named a kind or a size.
 
-
-def _balls(
-    site: Site, joint: SeatedJoint, wish: JointWish, fits: Fits, kerf: float, most: Mapping[str, float], stock: Stock
-) -> tuple[list[Plan], list[Lack]]:
-    plans: list[Plan] = []
-    lacks: list[Lack] = []
-    flare = wish.flare_mm or 0.0
-    sockets: tuple[ball.Socket, ...] = (wish.socket,) if wish.socket else ("slit", "split", "plain")
-    for side in sides(wish, joint):
-        seen = site.seen_from(side)
-        cup, knuckle = names_of(side)
-        middle = [s for s in seen.between(-1.0, 1.0) if s.limb is not None]
-        if not middle:
-            lacks.append(Lack(0.0, 9.0, 0.0, "the centre lies outside the sculpt"))
-            continue
-        limb = round(min(s.inradius_mm for s in middle), 1) + flare
-        reach = seen.at(0.0).reach_mm or limb
-        forms = [(s, jaw) for s in sockets for jaw in (ball.JAWS if s == "split" else ball.JAWS[:1])]
-        for socket, jaw in forms:
-            for size in sizes(ball.SIZES_MM, wish, joint):
-                if size > 2.4 * limb:
-                    continue
-                clearance = clearance_of(wish, fits, "ball", size)
-                shape = _ball_shape(size, socket, clearance, limb, stock, jaw)
-                if shape is None:
-                    continue
-                if socket == "split" and _too_wide_to_split(seen, shape.root_z, limb):
-                    continue
-                least = ball.smallest_cut_mm(shape, stock)
-                wanted = max(least, min(ROUND * reach, most[cup], 3.2 * size, 2.2 * limb))
-                for share in (1.0, 0.5, 0.0):
-                    radius = round(least + share * (wanted - least), 2)
-                    cut = Cut("sphere", radius, kerf)
-                    needs = ball.needs(shape, cut, stock)
-                    missing, z = lack(seen, needs)
-                    if missing > flare:
-                        lacks.append(Lack(size, missing, z))
-                        continue
-                    wide = max(0.0, ROUND * reach - radius)
-                    # A lip lower than the printer's own error is no lip.
-                    liking = (
-                        -200.0 * max(0.0, 0.04 - shape.undercut)
-                        - _running_off(seen, radius)
-                        + suits(size, min(1.2 * limb, 10.0))
-                        + _SOCKET_LIKING[socket]
-                        - flat(wide)
-                    )
-                    liking -= (
-                        0.5 * (1.4 - jaw)
-                        + 3.0 * (shape.passing_n > _HAND_N)
-                        + 0.1 * (not side)
-                        + 3.0 * (radius > most[cup])
-                    )
-                    half = Half(seen, seen.frame, cup, knuckle, shape, cut, needs)
-                    plans.append(
-                        Plan(
-                            joint,
-                            "ball",
-                            size,
-                            clearance,
-                            (half,),
-                            liking,
-                            socket,
-                            min(flare, missing),
-                            wide,
-                            (size, socket, jaw, side, share),
-                        )
-                    )
-    return plans, lacks
-
-
-def _too_wide_to_split(seen: Prospect, root_z: float, limb: float) -> bool:
-    """A slit through a limb makes two jaws; through a shoulder girdle it would make a wound."""
-    return any(s.limb is None or s.reach_mm > 2.6 * limb for s in seen.between(0.0, 0.5 * root_z))
-
-
-def _running_off(seen: Prospect, radius: float) -> float:
-    """How much further from the joint (mm) than on an even limb the cut leaves the skin.
-
-    On a limb that widens away from the joint a large round cut comes out far from it, through a face or a belly.
+    Only for joints that were found: one that the maker or a skinned file placed is the maker's to change.
     """
-    for height in np.arange(0.0, radius, 1.0):
-        if seen.inradius_mm(-float(height)) >= math.sqrt(radius**2 - height**2):
-            return max(0.0, float(height) - 0.75 * radius)
-    return 0.25 * radius
+    if wish.kind is not None or wish.size_mm or joint.spec.size or joint.source != "seated":
+        return []
+    asked = joint.spec.kind
+    plans: list[Plan] = []
+    for kind, cost in _INSTEAD.get(asked, ()):
+        wanted = {m: r for m, r in joint.spec.wanted.items() if m in MOTIONS[kind]}
+        other = replace(joint, spec=replace(joint.spec, kind=kind, wanted=wanted))
+        for placed, there in _along(other, site) if kind == "swivel" else [(other, site)]:
+            found, _ = _FIND[kind](there, placed, wish, fits, wish.kerf_mm or kerf_mm, most_mm, stock)
+            plans += [replace(p, liking=p.liking - cost, instead_of=asked) for p in found]
+    return sorted(plans, key=lambda p: -p.liking)
+
+
+def _along(joint: SeatedJoint, site: Site) -> list[tuple[SeatedJoint, Site]]:
+    """The joint as a swivel about the limb's own line on the parent's side, and on the child's.
+
+    Where the cut slants to the limb (shoulders, hips) the swivel turns about the cut axis, as it stands.
+    """
+    (x, y, z) = joint.cut_axis
+    if float(joint.frame.z @ np.array([x, y, z])) < _STRAIGHT:
+        return [(joint, site)]
+    out = []
+    for low, high in _LOOK_MM:
+        line = limb_line(site, low, high)
+        if line is None or float(line[1] @ site.frame.z) < 0.85:
+            continue
+        point, along = line
+        origin = point + along * (0.4 * (low + high))
+        axis = (float(along[0]), float(along[1]), float(along[2]))
+        placed = replace(joint, frame=frame_from_zx(origin, along, joint.frame.x), cut_axis=axis)
+        out.append((placed, site.moved(cut_frame(placed, origin))))
+    return out

@@ -46,6 +46,7 @@ class Plan:
     """All of one joint: its halves, and how much it is liked (higher is better).
 
     ``variant`` names the form apart from the limb's own measures, so that a left and a right joint can be made alike.
+    ``instead_of`` is the family that was asked for, where that one found no room.
     """
 
     joint: SeatedJoint
@@ -58,6 +59,7 @@ class Plan:
     flare_mm: float = 0.0
     wide_mm: float = 0.0
     variant: tuple[float | str | bool, ...] = ()
+    instead_of: str = ""
 
 
 @dataclass(frozen=True)

@@ -5,7 +5,7 @@ from __future__ import annotations
 from collections.abc import Mapping
 from functools import lru_cache
 
-from condyle.figure.parting.asked import SLIDES_MM, clearance_of, names_of, sides, sizes, slid, suits
+from condyle.figure.parting.asked import SLIDES_MM, clearance_of, low_lip, names_of, sides, sizes, slid, suits
 from condyle.figure.parting.plan import Half, Lack, Plan, lack
 from condyle.figure.parting.site import Site
 from condyle.figure.skeleton import SeatedJoint
@@ -55,7 +55,13 @@ def swivels(
                         lacks.append(Lack(size, missing, z))
                         continue
                     half = Half(seen, seen.frame, cup, knuckle, shape, cut, needs)
-                    liking = suits(size, ideal, 0.8) - 0.1 * (not side) - 0.3 * abs(slide) - 0.8 * (1.5 - reach)
+                    liking = (
+                        suits(size, ideal, 0.8)
+                        - 0.1 * (not side)
+                        - 0.3 * abs(slide)
+                        - 0.8 * abs(1.5 - reach)
+                        - 0.5 * low_lip(shape.undercut)
+                    )
                     plans.append(
                         Plan(
                             placed,
