@@ -87,14 +87,14 @@ def settle(points: FloatArray, centre: FloatArray, down: FloatArray, flush_mm: f
         high = float(heights.max())
         if high <= 0.0:
             raise UsageError("rest.centre", "the centre of mass lies outside of the body's hull")
-        touching = np.flatnonzero(heights >= high - flush_mm)
+        touching = np.flatnonzero(heights >= high - flush_mm).astype(np.int32)
         way = _steepest(arms[touching], d)
         if way is None:
-            return Rest(d, touching.astype(np.int32), high, math.degrees(rolled))
+            return Rest(d, touching, high, math.degrees(rolled))
         turn = _until_next(arms, heights, touching, d, way)
         d = unit(math.cos(turn) * d + math.sin(turn) * way)
         rolled += turn
-    return Rest(d, touching.astype(np.int32), high, math.degrees(rolled))
+    return Rest(d, touching, high, math.degrees(rolled))
 
 
 def footing(points: FloatArray, centre: FloatArray, contact_mm: float = 1e-6) -> Footing:

@@ -12,6 +12,11 @@ from condyle.workshop.toml_file import read_checked
 from condyle.workshop.values import Measured
 
 
+KEPT_30_DAYS = Measured(0.55, 0.15, "prior: plastics creep at room temperature, no number for printed ones was found")
+KEPT_40_C = Measured(0.8, 0.12, "prior: no source; a grip test on a warm day tells")
+NOTCH = Measured(0.6, 0.25, "prior: between ductile and brittle, no source; a bend test of a notched bar tells")
+
+
 @dataclass(frozen=True)
 class Material:
     """What a printed part is made of, at 23 °C, every number with its standard deviation and source.
@@ -24,6 +29,9 @@ class Material:
     across_layers     strength across the layers as a share of the strength along them
     friction          static coefficient of friction of the material on itself, unpainted
     poisson           Poisson's ratio
+    kept_30_days      share of an elastic grip that is left after 30 days at 23 °C
+    kept_40_c         share of the modulus at 23 °C that is left at 40 °C
+    notch             how much of a stress concentration a static load feels: 0 ductile, 1 brittle
     """
 
     name: str
@@ -36,6 +44,9 @@ class Material:
     across_layers: Measured
     friction: Measured
     poisson: Measured
+    kept_30_days: Measured = KEPT_30_DAYS
+    kept_40_c: Measured = KEPT_40_C
+    notch: Measured = NOTCH
 
 
 class MaterialCard(Card):
@@ -51,6 +62,9 @@ class MaterialCard(Card):
     across_layers: Share
     friction: Friction
     poisson: Poisson
+    kept_30_days: Share | None = None
+    kept_40_c: Share | None = None
+    notch: Share | None = None
 
     @model_validator(mode="after")
     def _repeated_is_gentler(self) -> MaterialCard:
@@ -76,4 +90,7 @@ def parse_material(text: str, name: str, file: str) -> Material:
         across_layers=card.across_layers.measured(),
         friction=card.friction.measured(),
         poisson=card.poisson.measured(),
+        kept_30_days=card.kept_30_days.measured() if card.kept_30_days else KEPT_30_DAYS,
+        kept_40_c=card.kept_40_c.measured() if card.kept_40_c else KEPT_40_C,
+        notch=card.notch.measured() if card.notch else NOTCH,
     )
