@@ -1,0 +1,171 @@
+"""Does an order of assembly exist, with a free way for every part that is brought, measured on the finished solids?
+
+A way is a straight move along the joint's own direction, out of the joint and on until the two groups are clear of each
+other, in the sculpt's pose, found by conservative advancement: nothing is sampled in between. Turning a limb out of the
+way is not tried, so a kit that is found locked may still go together by a twist: the finding says so.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Mapping, Sequence
+from dataclasses import dataclass
+
+import numpy as np
+
+from condyle.figure.kit import BuiltJoint, Kit
+from condyle.finding import Finding, Point
+from condyle.finish.assembly import Blocked, Mating, Order, find_order
+from condyle.geometry import advance as adv
+from condyle.geometry.gap import Rule
+from condyle.geometry.mesh import FloatArray
+from condyle.proof.bodies import FRINGE, Meeting, PartBody
+
+HAND_N, SMALL_PART_N = 40.0, 20.0
+"""What a hand pushes, and what it pushes on a part too small for a full grip: common practice, no source."""
+
+SMALL_MM = 18.0
+
+REMEDY = (
+    "more than a hand pushes: a wider fit or a slit socket; or dip the socket in warm water, well below the material's "
+    "softening point (it scalds, and a warm joint grips less afterwards), never a flame; a lubricant only where no paint "
+    "follows, and it takes from the hold"
+)
+
+_RUB_MM = 0.01
+_CLEAR_MM = 1.0
+
+
+@dataclass(frozen=True)
+class Assembly:
+    """The order of assembly and what was found about it."""
+
+    order: Order
+    findings: tuple[Finding, ...]
+
+
+def assembly(kit: Kit, bodies: Mapping[str, PartBody], meetings: Sequence[Meeting]) -> Assembly:
+    """Find the order in which the kit goes together. A kit of one part needs none."""
+    matings = [_mating(m) for m in meetings if m.axle < len(m.joint.insertion)]
+    trees = _trees([p.name for p in kit.parts], matings)
+    of = {m.name: meeting for m, meeting in zip(matings, _with_way(meetings), strict=True)}
+    orders = []
+    for names in trees:
+        inside = [m for m in matings if m.moves in names and m.stays in names]
+        orders.append(find_order(names, inside, lambda m, brings, onto: _way(of[m.name], m, brings, onto, bodies)))
+    order = Order(
+        tuple(s for o in orders for s in o.steps),
+        tuple(k for o in orders for k in o.locked),
+        tuple(b for o in orders for b in o.blocked),
+    )
+    return Assembly(order, tuple(_locked(order)))
+
+
+def _with_way(meetings: Sequence[Meeting]) -> list[Meeting]:
+    return [m for m in meetings if m.axle < len(m.joint.insertion)]
+
+
+def _mating(meeting: Meeting) -> Mating:
+    joint = meeting.joint
+    x, y, z = joint.insertion[meeting.axle]
+    force = joint.insertion_n if not joint.pin_mm else None
+    size = min(float(np.ptp(b.written.vertices, axis=0).max()) for b in (meeting.moves, meeting.stays))
+    heavy = force is not None and force > (SMALL_PART_N if size < SMALL_MM else HAND_N)
+    return Mating(
+        joint=joint.name,
+        axle=meeting.axle,
+        moves=meeting.moves.name,
+        stays=meeting.stays.name,
+        direction=(x, y, z),
+        force_n=force,
+        remedy=REMEDY if heavy else "",
+        parts_again=_parts_again(joint),
+    )
+
+
+def _parts_again(joint: BuiltJoint) -> str:
+    if joint.seated.spec.kind == "peg":
+        return "not at all once it is glued"
+    if joint.pin_mm is not None:
+        return "push the pin out with a rod thinner than it"
+    if joint.retention_n:
+        return f"pull it straight off, about {joint.retention_n:.0f} N; not more often than needed, each time wears the lip"
+    return "pull it straight off"
+
+
+def _trees(names: Sequence[str], matings: Sequence[Mating]) -> list[list[str]]:
+    """Parts that hang together, in the kit's order; each group is a tree as the skeleton is."""
+    label = {name: n for n, name in enumerate(names)}
+    for mating in matings:
+        a, b = label[mating.moves], label[mating.stays]
+        label = {name: min(a, b) if n in (a, b) else n for name, n in label.items()}
+    return [[n for n in names if label[n] == k] for k in sorted(set(label.values()))]
+
+
+def _way(
+    meeting: Meeting, mating: Mating, brings: frozenset[str], onto: frozenset[str], bodies: Mapping[str, PartBody]
+) -> Blocked | None:
+    """What blocks the way of a group out of its joint, the nearest first; None where all of it is free."""
+    away = -np.asarray(mating.direction, dtype=np.float64)
+    far = _until_clear(away, [bodies[n] for n in sorted(brings)], [bodies[n] for n in sorted(onto)])
+    motion = adv.Shift(away)
+    found: Blocked | None = None
+    for moves in sorted(brings):
+        for stays in sorted(onto):
+            own = (moves, stays) == (mating.moves, mating.stays)
+            if not own and not _boxes_meet(bodies[moves], bodies[stays], away * far):
+                continue
+            stop = adv.advance(
+                meeting.moved if own else bodies[moves].bare,
+                meeting.still if own else bodies[stays].bare,
+                motion,
+                far if found is None else found.after_mm,
+                clearance_mm=_RUB_MM,
+                smallest_step=0.01,
+                first_step=1.0,
+                rule=Rule(skip_both=FRINGE) if own else Rule(),
+            )
+            if stop.blocked:
+                found = Blocked(mating, (moves, stays), float(stop.reached), _point(stop.place))
+    return found
+
+
+def _until_clear(away: FloatArray, moving: Sequence[PartBody], still: Sequence[PartBody]) -> float:
+    """How far the group must go along a direction until a plane square to it parts the two."""
+    hind = min(float((b.written.vertices @ away).min()) for b in moving)
+    front = max(float((b.written.vertices @ away).max()) for b in still)
+    return max(front - hind, 0.0) + _CLEAR_MM
+
+
+def _boxes_meet(moves: PartBody, stays: PartBody, way: FloatArray) -> bool:
+    low, high = moves.written.bounds
+    low, high = np.minimum(low, low + way), np.maximum(high, high + way)
+    other_low, other_high = stays.written.bounds
+    return bool(np.all(low <= other_high + _CLEAR_MM) and np.all(high >= other_low - _CLEAR_MM))
+
+
+def _locked(order: Order) -> list[Finding]:
+    if order.exists:
+        return [Finding("assemble.order", "kit", "pass", float(len(order.steps)), None, "steps")]
+    out = []
+    for group in order.locked:
+        first = min((b for b in order.blocked if set(b.parts) <= set(group)), key=lambda b: -b.after_mm)
+        a, b = first.parts
+        out.append(
+            Finding(
+                "assemble.order",
+                f"{first.mating.joint} {a}/{b}",
+                "fail",
+                first.after_mm,
+                None,
+                "mm",
+                first.place,
+                f"{', '.join(group)} do not come apart: at {first.mating.joint} {a} meets {b} after {first.after_mm:.1f} mm "
+                "of a straight way. Turn the cut, make the joint's way another, or part the sculpt there; a twist of the "
+                "limb on the way was not tried",
+            )
+        )
+    return out
+
+
+def _point(p: FloatArray) -> Point:
+    return (float(p[0]), float(p[1]), float(p[2]))
