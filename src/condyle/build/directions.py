@@ -54,7 +54,7 @@ def square_to(axis: FloatArray, count: int = 24) -> FloatArray:
     x = x - a * float(a @ x)
     x /= np.linalg.norm(x)
     t = 2.0 * np.pi * np.arange(count) / count
-    return np.cos(t)[:, None] * x + np.sin(t)[:, None] * np.cross(a, x)
+    return np.asarray(np.cos(t)[:, None] * x + np.sin(t)[:, None] * np.cross(a, x))
 
 
 def around(direction: FloatArray, angle_deg: float, count: int = 6) -> FloatArray:

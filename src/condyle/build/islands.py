@@ -78,10 +78,11 @@ def _sort_out(
 ) -> tuple[list[Patch], Region]:
     """The patches of one layer, and the shelves that stay ungrounded."""
     out: list[Patch] = []
-    alone = [piece for piece in here.components() if (piece & below).area_mm2 < _SPECK_MM2]
-    for piece in alone:
-        out.append(Patch("island", k, piece, None, math.inf))
-        loose = loose - piece
+    for piece in here.components():
+        if (piece & below).area_mm2 < _SPECK_MM2:
+            loose = loose - piece
+            if piece.area_mm2 >= _SPECK_MM2:
+                out.append(Patch("island", k, piece, None, math.inf))
     deep = loose - grounded.offset(rules.ledge_mm) if rules.ledge_mm > shift else loose
     roofs = here - grounded
     shelf = loose

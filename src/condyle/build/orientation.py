@@ -82,7 +82,7 @@ def orient(
         if not (np.isfinite(length) and length > 1e-9):
             raise UsageError("orientation.pin", f"the direction up of {part.name} needs a length")
         fixed = np.asarray(pin, dtype=np.float64) / length
-    tried = [even(), flats(part.light.vertices), *(square_to(np.array(n.axis)) for n in part.necks)]
+    tried = [even(), flats(part.mesh.vertices), *(square_to(np.array(n.axis)) for n in part.necks)]
     if fixed is not None:
         tried.insert(0, fixed[None])
     directions = np.concatenate(tried)

@@ -43,7 +43,7 @@ class Rules:
     bridge_mm: float
     column_mm: float
     spacing_mm: float
-    foot_deg: float = 45.0
+    foot_deg: float = 50.0
     slender: float = 25.0
     removal_deg: float = 15.0
 

@@ -43,6 +43,31 @@ class Columns:
         run = slice(int(self.start[c]), int(self.start[c + 1]))
         return self.z[run], self.triangle[run], self.entry[run]
 
+    def cell(self, points: FloatArray) -> NDArray[np.int64]:
+        """Numbers of the columns nearest to points (n, 2), those at the rim for points beyond it."""
+        ij = np.rint((np.asarray(points)[:, :2] - self.origin) / self.pitch_mm).astype(np.int64)
+        return np.asarray(
+            np.clip(ij[:, 0], 0, self.shape[0] - 1) * self.shape[1] + np.clip(ij[:, 1], 0, self.shape[1] - 1)
+        )
+
+    def middles(self, cells: NDArray[np.int64]) -> FloatArray:
+        """Where columns stand, (n, 2)."""
+        return np.stack([cells // self.shape[1], cells % self.shape[1]], axis=1) * self.pitch_mm + self.origin
+
+    def within(self, low: FloatArray, high: FloatArray) -> NDArray[np.int64]:
+        """Numbers of the columns in a rectangle."""
+        i0, j0 = np.maximum(np.ceil((low - self.origin) / self.pitch_mm).astype(int), 0)
+        i1, j1 = np.minimum(np.floor((high - self.origin) / self.pitch_mm).astype(int), np.array(self.shape) - 1)
+        i, j = np.meshgrid(np.arange(i0, i1 + 1), np.arange(j0, j1 + 1), indexing="ij")
+        return np.asarray((i * self.shape[1] + j).ravel(), dtype=np.int64)
+
+    def between(self, cells: NDArray[np.int64], z: FloatArray) -> tuple[FloatArray, IntArray, FloatArray, IntArray]:
+        """What lies over and under heights in columns: height and triangle of the next entry, and of the exit below.
+
+        Heights are inf, or -inf for nothing below, with triangle -1.
+        """
+        return _between(self.start, self.z, self.triangle, self.entry, cells, z)
+
     @property
     def volume_mm3(self) -> float:
         """Volume of the solid, by columns."""
@@ -151,3 +176,23 @@ def cross(
                 q -= 1
             z[q], triangle[q], entry[q] = height, t, e
     return start, z, triangle, entry
+
+
+@njit(cache=True, nogil=True)
+def _between(
+    start: NDArray[np.int64], z: FloatArray, triangle: IntArray, entry: NDArray[np.bool_], cells: NDArray[np.int64],
+    at: FloatArray,
+) -> tuple[FloatArray, IntArray, FloatArray, IntArray]:  # pragma: no cover  # fmt: skip
+    n = len(cells)
+    over, under = np.full(n, np.inf), np.full(n, -np.inf)
+    over_t, under_t = np.full(n, -1, dtype=np.int32), np.full(n, -1, dtype=np.int32)
+    for k in range(n):
+        c = cells[k]
+        for p in range(start[c], start[c + 1]):
+            if z[p] <= at[k]:
+                if not entry[p]:
+                    under[k], under_t[k] = z[p], triangle[p]
+            elif entry[p]:
+                over[k], over_t[k] = z[p], triangle[p]
+                break
+    return over, over_t, under, under_t

@@ -73,6 +73,17 @@ class Region:
         shapely.prepare(self._shape)
         return np.asarray(shapely.distance(self._shape, shapely.points(points)), dtype=np.float64)
 
+    def signed(self, points: FloatArray) -> FloatArray:
+        """Distance of each of many points (n, 2) to the outline, mm, negative inside; inf from an empty region."""
+        if self.empty:
+            return np.full(len(points), np.inf)
+        distance = np.asarray(shapely.distance(self._shape.boundary, shapely.points(points)), dtype=np.float64)
+        return np.where(self.holds(points), -distance, distance)
+
+    def filled(self) -> Region:
+        """The region without its holes."""
+        return Region(shapely.union_all([Polygon(g.exterior) for g in _pieces(self._shape)]))
+
     def touching(self, other: Region) -> Region:
         """Those connected pieces that share area or outline with the other region."""
         shapely.prepare(other._shape)
