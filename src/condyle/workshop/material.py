@@ -11,7 +11,6 @@ from condyle.workshop.card import Card, Density, Friction, Modulus, Poisson, Pro
 from condyle.workshop.toml_file import read_checked
 from condyle.workshop.values import Measured
 
-
 KEPT_30_DAYS = Measured(0.55, 0.15, "prior: plastics creep at room temperature, no number for printed ones was found")
 KEPT_40_C = Measured(0.8, 0.12, "prior: no source; a grip test on a warm day tells")
 NOTCH = Measured(0.6, 0.25, "prior: between ductile and brittle, no source; a bend test of a notched bar tells")

@@ -1,0 +1,199 @@
+"""What a figure is loaded with in the hand and in a fall, and how far its weakest sections are from breaking.
+
+A finger presses on a limb's end while the body is held. Joints turn until they are stopped; from then on the force goes
+through bone and neck as a moment, force times the distance to the limb's end as the sculpt stands. It grows no further
+than the first ball joint on the way that is levered out of its socket.
+"""
+
+from __future__ import annotations
+
+import math
+from collections.abc import Mapping, Sequence
+from dataclasses import dataclass
+
+import numpy as np
+
+from condyle.figure.kit import BuiltJoint, Kit
+from condyle.geometry.mesh import FloatArray
+from condyle.joints.mechanics.release import drop_energy_nmm, equivalent_force_n, pry_moment_nmm
+from condyle.proof.last.scan import Cross, Limb
+from condyle.proof.mass import PartMass
+
+
+@dataclass(frozen=True)
+class Wanted:
+    """What a figure has to bear; all can be changed.
+
+    finger_n      force of a finger on the end of a limb (common practice, no source)
+    drop_mm       height of a table
+    safety        breaking load over the load
+    pop_share     a snap lets go at this share of what breaks it, at most
+    push_n, small_push_n   force by hand to put a joint together, and for hands and other small parts
+    retention_n   least pull that a joint takes
+    """
+
+    finger_n: float = 5.0
+    drop_mm: float = 750.0
+    safety: float = 2.0
+    pop_share: float = 0.5
+    push_n: float = 40.0
+    small_push_n: float = 20.0
+    retention_n: float = 8.0
+
+
+SMALL_MM = 25.0
+"""A part whose longest side is shorter is held between two fingertips."""
+
+
+@dataclass(frozen=True, eq=False)
+class JointStrength:
+    """What breaks a joint's hardware, and what makes it let go.
+
+    bending, tension, twist   the section that breaks first under each
+    release_n     pull at which the joint comes apart by itself; None where only breaking parts it
+    release_nmm   bending moment at which it is levered apart; None where it cannot be
+    """
+
+    joint: str
+    bending: Cross
+    tension: Cross
+    twist: Cross
+    release_n: float | None
+    release_nmm: float | None
+
+    @property
+    def pull_share(self) -> float | None:
+        """Pull that releases over pull that breaks."""
+        return None if self.release_n is None else self.release_n / self.tension.tension_n
+
+    @property
+    def bend_share(self) -> float | None:
+        """Moment that releases over moment that breaks."""
+        return None if self.release_nmm is None else self.release_nmm / self.bending.bending_nmm
+
+
+@dataclass(frozen=True, eq=False)
+class Loaded:
+    """One section under a finger's load and a fall.
+
+    finger_nmm   bending moment that reaches it; force_n the finger's force, less where a joint lets go first
+    let_go       the joint that lets go first, if any
+    drop_nmm     bending moment of the fall, an upper bound
+    """
+
+    cross: Cross
+    arm_mm: float
+    force_n: float
+    finger_nmm: float
+    let_go: str | None
+    drop_nmm: float
+
+    @property
+    def safety(self) -> float:
+        """Breaking moment over the finger's; infinite where none reaches it."""
+        return self.cross.bending_nmm / self.finger_nmm if self.finger_nmm > 0.0 else math.inf
+
+    @property
+    def drop_safety(self) -> float:
+        return self.cross.bending_nmm / self.drop_nmm if self.drop_nmm > 0.0 else math.inf
+
+
+def strength_of(joint: BuiltJoint, necks: Sequence[Cross]) -> JointStrength | None:
+    """A joint's strength from its necks; None where nothing was measured.
+
+    Balls let go in pull and by prying; split studs in pull alone: sideways they sit in a bore of their own length. Pinned
+    joints and pegs do not let go at all.
+    """
+    if not necks:
+        return None
+    kind = joint.seated.spec.kind
+    release_n = joint.retention_n if kind in ("ball", "swivel") and joint.undercut_mm > 0.0 else None
+    release_nmm = None
+    if kind == "ball" and release_n is not None and joint.size_mm:
+        release_nmm = pry_moment_nmm(release_n, joint.size_mm - 2.0 * joint.undercut_mm)
+    return JointStrength(
+        joint.name,
+        min(necks, key=lambda c: c.bending_nmm),
+        min(necks, key=lambda c: c.tension_n),
+        min(necks, key=lambda c: c.twist_nmm),
+        release_n,
+        release_nmm,
+    )
+
+
+def beyond(kit: Kit) -> dict[str, tuple[str, ...]]:
+    """For each part, itself and all parts that hang on it, sorted."""
+    hangs: dict[str, list[str]] = {}
+    for joint in kit.joints:
+        for axle in joint.axles if joint.built else ():
+            hangs.setdefault(axle.stays, []).append(axle.moves)
+
+    def gather(part: str) -> set[str]:
+        return {part}.union(*(gather(p) for p in hangs.get(part, [])))
+
+    return {p.name: tuple(sorted(gather(p.name))) for p in kit.parts}
+
+
+def loaded(
+    kit: Kit,
+    corners: Mapping[str, FloatArray],
+    masses: Mapping[str, PartMass],
+    strengths: Mapping[str, JointStrength],
+    limbs: Sequence[Limb],
+    modulus_mpa: float,
+    wanted: Wanted,
+) -> list[Loaded]:
+    """Every limb's weakest section and every joint's weakest neck under the finger and the fall.
+
+    ``corners`` are the hull corners of each part at rest.
+    """
+    tree = beyond(kit)
+    own = {a.moves: j for j in kit.joints if j.built for a in j.axles}
+    above = {a.moves: a.stays for j in kit.joints if j.built for a in j.axles}
+    centres = {j.name: np.asarray(j.axles[0].centre, dtype=np.float64) for j in kit.joints if j.axles}
+    out = []
+    sections: list[tuple[Cross, tuple[str, ...], str | None]] = []
+    for limb in limbs:
+        if limb.part not in own:
+            continue  # the root is what the hand holds
+        outer = next((a.moves for j in kit.joints if j.name == limb.beyond for a in j.axles[:1]), None)
+        sections.append((limb.weakest, tree[outer] if outer else (limb.part,), limb.part))
+    for joint in kit.joints:
+        if joint.name in strengths:
+            moved = joint.axles[0].moves
+            sections.append((strengths[joint.name].bending, tree[moved], moved))
+    for cross, parts, start in sections:
+        place = np.asarray(cross.place)
+        points = np.concatenate([corners[p] for p in parts])
+        end = points[int(np.argmax(((points - place) ** 2).sum(axis=1)))]
+        arm = float(np.linalg.norm(end - place))
+        force, let_go = wanted.finger_n, None
+        for name in _way(start, own, above) | {own[p].name for p in parts if p in own}:
+            strength = strengths.get(name)
+            lever = float(np.linalg.norm(end - centres[name])) if name in centres else 0.0
+            if strength is not None and strength.release_nmm is not None and lever > 1.0:
+                least = strength.release_nmm / lever
+                # A joint close to the loaded end is out of the force's way: its lever is short and its bound high.
+                if least < force:
+                    force, let_go = least, name
+        moment = force * arm
+        grams = sum(masses[p].printed.mass_g for p in parts)
+        second = cross.bar.bending_mm3 * 0.5 * cross.round_mm
+        stiffness = 3.0 * modulus_mpa * second / max(arm, cross.round_mm) ** 3
+        drop = equivalent_force_n(drop_energy_nmm(grams, wanted.drop_mm), stiffness) * arm
+        caps = [
+            s.release_nmm / max(1.0, float(np.linalg.norm(end - centres[n]))) * arm
+            for n in _way(start, own, above)
+            if (s := strengths.get(n)) is not None and s.release_nmm is not None
+        ]
+        out.append(Loaded(cross, arm, force, moment, let_go, min([drop, *caps])))
+    return out
+
+
+def _way(part: str | None, own: Mapping[str, BuiltJoint], above: Mapping[str, str]) -> set[str]:
+    """Names of the joints from a part to the root."""
+    names = set()
+    while part is not None and part in own:
+        names.add(own[part].name)
+        part = above[part]
+    return names

@@ -1,0 +1,258 @@
+"""Real cross-sections of the finished parts: at the necks of the hardware, and along every limb.
+
+Each joint is cut across on both its sides, each part along the line from its own joint to the next ones or to its tip. What
+stands here is read off the solids as written, not off the sizes that the hardware was designed with.
+"""
+
+from __future__ import annotations
+
+import math
+from collections.abc import Mapping
+from dataclasses import dataclass
+from typing import Literal
+
+import numpy as np
+
+from condyle.figure.kit import Axle, BuiltJoint, Kit, Part
+from condyle.finding import Point
+from condyle.geometry.crosssection import SectionMoments, section_moments
+from condyle.geometry.frame import Frame, frame_from_zx, unit
+from condyle.geometry.mesh import FloatArray
+from condyle.geometry.polygons import Region, disc
+from condyle.geometry.resting import hull_corners
+from condyle.geometry.sections import Slicer
+from condyle.joints.mechanics.section import (
+    Bar,
+    bending_nmm,
+    felt_notch,
+    layered_shear_mpa,
+    layered_strength_mpa,
+    shear_n,
+    shoulder_notch,
+    tension_n,
+    twist_nmm,
+)
+from condyle.workshop.bench import Workshop
+from condyle.workshop.recipe import Recipe
+
+_STEP_MM = 0.3
+_LIMB_STEP_MM = 1.0
+_MOST_STEPS = 28
+
+_ON_AXIS = disc((0.0, 0.0), 0.15)
+
+Z_UP: Point = (0.0, 0.0, 1.0)
+
+
+@dataclass(frozen=True, eq=False)
+class Cross:
+    """One section of a part, the weakest of its stretch.
+
+    what         ``neck`` of a joint's hardware, or ``limb``
+    joint        whose neck it is, or the joint at which the limb hangs
+    place        its centroid, figure coordinates at rest; ``normal`` points away from the joint
+    bar          what it bears, the loose inside counted as filled
+    notch        stress concentration that a static load feels
+    layers_deg   angle between the section's normal and that of the layers
+    strength_mpa, shear_mpa  at that angle
+    length_mm    how long the stretch of like thickness is: under 1.5 diameters it is no beam
+    """
+
+    part: str
+    joint: str
+    what: Literal["neck", "limb"]
+    place: Point
+    normal: FloatArray
+    bar: Bar
+    round_mm: float
+    notch: float
+    layers_deg: float
+    strength_mpa: float
+    shear_mpa: float
+    length_mm: float
+
+    @property
+    def bending_nmm(self) -> float:
+        return bending_nmm(self.bar, self.strength_mpa, self.notch)
+
+    @property
+    def tension_n(self) -> float:
+        return tension_n(self.bar, self.strength_mpa, self.notch)
+
+    @property
+    def twist_nmm(self) -> float:
+        return twist_nmm(self.bar, self.shear_mpa, self.notch)
+
+    @property
+    def shear_n(self) -> float:
+        return shear_n(self.bar, self.shear_mpa)
+
+    @property
+    def stubby(self) -> bool:
+        """Too short for beam theory."""
+        return self.length_mm < 1.5 * self.round_mm
+
+
+@dataclass(frozen=True, eq=False)
+class Limb:
+    """A stretch of a part from one joint towards the next joint or the tip.
+
+    beyond  the joint further out, None where it ends in a tip
+    """
+
+    part: str
+    joint: str
+    beyond: str | None
+    weakest: Cross
+
+
+class Scanner:
+    """Sections of a kit's parts in its material."""
+
+    def __init__(self, kit: Kit, workshop: Workshop, recipe: Recipe, layers: Mapping[str, Point] | None = None) -> None:
+        """``layers`` gives the normal of each part's layers in figure coordinates; a part not named is built upright."""
+        self._kit, self._workshop = kit, workshop
+        self._wall, self._inside = recipe.wall_mm(workshop), recipe.inside(workshop)
+        self._solid = recipe.solid_hardware
+        self._layers = layers or {}
+        # The corner that a printer leaves inside: half a line, at least 0.1 mm (common practice, no source).
+        self._fillet = max(0.1, 0.5 * workshop.printer.line_mm.value)
+
+    def necks(self, joint: BuiltJoint) -> list[Cross]:
+        """The weakest section of the hardware on each side of each axle."""
+        out = []
+        for axle, home in zip(joint.axles, joint.insertion, strict=True):
+            for name, away in ((axle.moves, -np.asarray(home)), (axle.stays, np.asarray(home))):
+                cross = self._neck(joint, axle, name, away)
+                if cross is not None:
+                    out.append(cross)
+        return out
+
+    def _neck(self, joint: BuiltJoint, axle: Axle, part: str, away: FloatArray) -> Cross | None:
+        size = joint.size_mm or 4.0
+        kind = joint.seated.spec.kind
+        frame = _frame(np.asarray(axle.centre, dtype=np.float64), away)
+        slicer = Slicer(self._kit.part(part).mesh.near(frame.origin, 3.0 * size), frame)
+        within = 1.1 * size
+        stud = _holds_axis(slicer.at(0.05, within))
+        if kind in ("hinge", "double_hinge"):
+            low, high = 0.3 * size, 1.1 * size
+        elif kind == "ball":
+            low, high = (0.3 * size if stud else 0.75 * size), 1.4 * size
+        else:
+            low, high = (0.02 if stud else 0.2), 1.1 * size
+
+        def cut(height: float) -> Region:
+            region = slicer.at(height, within, 0.01)
+            # Beside a stud lies the hollow that the other part's round end turns in.
+            return region.touching(_ON_AXIS) if stud and _holds_axis(region) else region
+
+        found = [(float(h), section_moments(cut(float(h)), twist=False)) for h in np.arange(low, high, _STEP_MM)]
+        bars = [(h, m) for h, m in found if m is not None and m.area_mm2 > 0.2]
+        if not bars:
+            return None
+        at = min(bars, key=lambda hm: hm[1].bending_mm3)[0]
+        least = section_moments(cut(at))
+        assert least is not None
+        alike = [h for h, m in bars if m.bending_mm3 < 1.3 * least.bending_mm3]
+        largest = max(m.round_mm for _, m in bars)
+        notch = shoulder_notch(largest, least.round_mm, self._fillet)
+        return self._cross(part, joint.name, "neck", frame, at, least, notch, max(alike) - min(alike) + _STEP_MM)
+
+    def limbs(self) -> list[Limb]:
+        """The weakest section of every stretch of every part, away from the hardware itself."""
+        own = {a.moves: (j, a) for j in self._kit.joints if j.built for a in j.axles}
+        held: dict[str, list[tuple[BuiltJoint, Axle]]] = {}
+        for joint in self._kit.joints:
+            for axle in joint.axles if joint.built else ():
+                held.setdefault(axle.stays, []).append((joint, axle))
+        out = []
+        for part in self._kit.parts:
+            hang = own.get(part.name)
+            corners = part.mesh.bounds.mean(axis=0)
+            start = np.asarray(hang[1].centre) if hang else corners
+            ends: list[tuple[BuiltJoint | None, FloatArray]] = [
+                (j, np.asarray(a.centre, dtype=np.float64)) for j, a in held.get(part.name, [])
+            ]
+            if not ends:
+                ends = [(None, _farthest(part, start))]
+            for far, end in ends:
+                limb = self._limb(part, hang[0] if hang else None, far, start, end)
+                if limb is not None:
+                    out.append(limb)
+        return out
+
+    def _limb(
+        self, part: Part, near: BuiltJoint | None, far: BuiltJoint | None, start: FloatArray, end: FloatArray
+    ) -> Limb | None:
+        length = float(np.linalg.norm(end - start))
+        low = 0.8 * (near.size_mm or 4.0) if near else 0.0
+        high = length - (0.8 * (far.size_mm or 4.0) if far else min(3.0, 0.25 * length))
+        if high - low < 0.5:
+            return None
+        frame = _frame(start, end - start)
+        slicer = Slicer(part.mesh, frame)
+        heights = np.linspace(low, high, int(np.clip((high - low) / _LIMB_STEP_MM, 3, _MOST_STEPS)))
+        found = [(float(h), self._filled(slicer.at(float(h), smooth_mm=0.02), twist=False)) for h in heights]
+        bars = [(h, m) for h, m in found if m is not None and m.area_mm2 > 0.2]
+        if not bars:
+            return None
+        at = min(bars, key=lambda hm: hm[1].bending_mm3)[0]
+        least = self._filled(slicer.at(at, smooth_mm=0.02))
+        assert least is not None
+        alike = [h for h, m in bars if m.bending_mm3 < 1.3 * least.bending_mm3]
+        span = max(alike) - min(alike) + (heights[1] - heights[0])
+        name = near.name if near else (far.name if far else part.name)
+        cross = self._cross(part.name, name, "limb", frame, at, least, 1.0, float(span))
+        return Limb(part.name, name, far.name if far else None, cross)
+
+    def _filled(self, region: Region, *, twist: bool = True) -> SectionMoments | None:
+        if not math.isfinite(self._wall) or region.empty:
+            return section_moments(region, twist=twist)
+        return section_moments(region, region.offset(-self._wall, 0.05), self._inside, twist=twist)
+
+    def _cross(
+        self,
+        part: str,
+        joint: str,
+        what: Literal["neck", "limb"],
+        frame: Frame,
+        at: float,
+        least: SectionMoments,
+        notch: float,
+        length: float,
+    ) -> Cross:
+        material = self._workshop.material
+        place = frame.to_outer(np.array([[least.centroid[0], least.centroid[1], at]]))[0]
+        layer = unit(np.asarray(self._layers.get(part, Z_UP), dtype=np.float64))
+        angle = math.degrees(math.acos(min(1.0, abs(float(layer @ frame.z)))))
+        along, across = material.yield_mpa.value, material.across_layers.value
+        return Cross(
+            part=part,
+            joint=joint,
+            what=what,
+            place=(float(place[0]), float(place[1]), float(place[2])),
+            normal=frame.z,
+            bar=Bar(least.area_mm2, least.bending_mm3, least.twist_mm3, least.thinnest_mm),
+            round_mm=least.round_mm,
+            notch=felt_notch(notch, min(1.0, material.notch.value)),
+            layers_deg=angle,
+            strength_mpa=layered_strength_mpa(along, across, angle),
+            shear_mpa=layered_shear_mpa(along, across, angle),
+            length_mm=length,
+        )
+
+
+def _frame(origin: FloatArray, z: FloatArray) -> Frame:
+    zu = unit(z)
+    return frame_from_zx(origin, zu, np.eye(3)[int(np.argmin(np.abs(zu)))])
+
+
+def _holds_axis(region: Region) -> bool:
+    """Whether the middle of the section is material: a stud, not a socket."""
+    return not region.empty and not (region & _ON_AXIS).empty
+
+
+def _farthest(part: Part, start: FloatArray) -> FloatArray:
+    corners = hull_corners(part.mesh.vertices)
+    return np.asarray(corners[int(np.argmax(((corners - start) ** 2).sum(axis=1)))])
