@@ -1,0 +1,1 @@
+"""Coupons that hold real joints: the clearance ladder and the friction beam."""
