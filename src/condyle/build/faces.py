@@ -60,6 +60,10 @@ class PrintPart:
     def mesh(self) -> Mesh:
         return self.solid.mesh
 
+    def area_mm2(self, kind: int) -> float:
+        """Area of all faces of a kind, on the light copy."""
+        return float(self.light.areas[self.light_kinds == kind].sum())
+
     def kinds_at(self, points: FloatArray) -> Kinds:
         """The kind of face at points (n, 3) on the part's surface."""
         return kinds(points, self.bearings, self.skin)

@@ -75,7 +75,7 @@ def orient(
     Raises UsageError ``orientation.pin`` for a pin without a length.
     """
     scales = scales_of(part, material.across_layers.value, material.yield_mpa.value)
-    wanted = criteria(rules, part.solid.volume_mm3, scales.show_mm2, bool(part.necks))
+    wanted = criteria(rules, part.solid.volume_mm3, scales.show_mm2, scales.bearing_mm2, bool(part.necks))
     fixed = None
     if pin is not None:
         length = float(np.linalg.norm(pin))

@@ -11,7 +11,7 @@ from dataclasses import dataclass, replace
 
 import numpy as np
 
-from condyle.build.faces import PrintPart
+from condyle.build.faces import BEARING, SHOW, PrintPart
 from condyle.build.orientation import Lying, Orientation, orient
 from condyle.build.process import Rules
 from condyle.build.reasons import reasons
@@ -50,7 +50,7 @@ def plan_part(
     best = (found.chosen, first)
     if not found.pinned and _unsound(first) > 0.0:
         tried = [best] + [(a, supports(part, a.transform, rules)) for a in found.alternatives]
-        wanted = criteria(rules, part.solid.volume_mm3, _show_mm2(part), bool(part.necks))
+        wanted = criteria(rules, part.solid.volume_mm3, part.area_mm2(SHOW), part.area_mm2(BEARING), bool(part.necks))
         rows = np.array([[_proved(lying, s)[name] for name in MEASURES] for lying, s in tried])
         unsound = np.array([_unsound(s) for _, s in tried])[:, None] / _UNSOUND
         best = tried[int(np.argmin(badness(np.concatenate([costs(rows, wanted), unsound], axis=1))))]
@@ -73,10 +73,6 @@ def plan_part(
 def _unsound(held: Supports) -> float:
     weight = {"nothing": 1.0, "hair": 1.0, "slope": 0.5}
     return sum(weight.get(c.foot, 0.0) for c in held.columns)
-
-
-def _show_mm2(part: PrintPart) -> float:
-    return float(part.light.areas[part.light_kinds == 1].sum())
 
 
 def _proved(lying: Lying, held: Supports) -> dict[str, float]:

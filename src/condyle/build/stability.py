@@ -31,7 +31,7 @@ def growth(supports: Supports, column_mm: float, steps: int = 40) -> Growth:
     """The growing part's margin, looked at after each of about ``steps`` equal shares of its layers."""
     layers = supports.layers
     contact = layers.regions[0].area_mm2
-    points = [ring for ring in layers.regions[0].rings()]
+    points = list(layers.regions[0].rings())
     half = 0.5 * column_mm
     corners = np.array([[-half, -half], [half, -half], [half, half], [-half, half]])
     points += [np.array(c.top[:2]) + corners for c in supports.columns if c.foot == "plate"]

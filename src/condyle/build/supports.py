@@ -99,7 +99,7 @@ def supports(part: PrintPart, transform: FloatArray, rules: Rules, *, pitch_mm: 
     found = patches(layers, rules)
     wanted = [p for p in found if p.kind != "bridge"]
     grid = columns(mesh, pitch_mm)
-    cells = _cells(part, wanted, grid, layers, np.linalg.inv(transform))
+    cells = _cells(part, wanted, grid, layers, np.asarray(np.linalg.inv(transform)))
     area = pitch_mm**2
     on_plate = ~np.isfinite(cells.foot)
     height = cells.top - np.where(on_plate, 0.0, cells.foot)
@@ -137,7 +137,7 @@ def _cells(part: PrintPart, wanted: Sequence[Patch], grid: Columns, layers: Laye
     level = np.array([p.layer for p in wanted], dtype=np.float64)
     # The middle of the layer below is outside the part there; the surface lies between it and the patch's own middle.
     start = (level[patch_of] - 0.5) * layers.layer_mm
-    over, over_t, under, under_t = grid.between(cell, start)
+    over, _, under, under_t = grid.between(cell, start)
     top = np.minimum(over, start + 1.5 * layers.layer_mm)
     xy = grid.middles(cell)
     normals = layers.mesh.normals

@@ -31,8 +31,10 @@ class Criterion:
     cost: Callable[[FloatArray], FloatArray]
 
 
-def criteria(rules: Rules, volume_mm3: float, show_mm2: float, has_necks: bool) -> tuple[Criterion, ...]:
-    """What counts for a part of this volume and show area on this process."""
+def criteria(
+    rules: Rules, volume_mm3: float, show_mm2: float, bearing_mm2: float, has_necks: bool
+) -> tuple[Criterion, ...]:
+    """What counts for a part of this volume, show area and bearing area on this process."""
     filament = rules.process == "filament"
     steps_um = 250.0 * rules.layer_mm
 
@@ -47,7 +49,9 @@ def criteria(rules: Rules, volume_mm3: float, show_mm2: float, has_necks: bool) 
         Criterion("support", "least support", over(of("support_mm3"), 60.0 + 0.15 * volume_mm3)),
         Criterion("show", "cleanest show faces", over(of("show_mm2"), 30.0 + 0.10 * show_mm2)),
         Criterion(
-            "bearing", "bearings untouched", over(of("bearing_mm2", "feet_bearing_mm2", "first_bearing_mm2"), 4.0)
+            "bearing",
+            "bearings untouched",
+            over(of("bearing_mm2", "feet_bearing_mm2", "first_bearing_mm2"), 3.0 + 0.02 * bearing_mm2),
         ),
         Criterion("feet", "no feet on show faces", over(of("feet_show_mm2"), 10.0 + 0.03 * show_mm2)),
         Criterion("islands", "fewest islands", over(of("islands"), 6.0)),

@@ -1,8 +1,9 @@
 """What one build direction would cost, by columns: one pass over a part's triangles, a few milliseconds.
 
 An upright column is walked from the plate upwards. Where it enters the solid through a face flatter than the process
-prints without support, everything down to what lies below is support, and what lies below is its foot. The grid's pitch
-limits it: a patch narrower than a column may be missed, so the chosen orientations are proved again by layers.
+prints without support, everything down to what lies below is support, and what lies below is its foot. A cell that something
+sound holds within a ledge, or on both sides within a bridge, needs none. The grid's pitch limits it: a patch narrower than
+a column may be missed, so the chosen orientations are proved again by layers.
 """
 
 from __future__ import annotations
@@ -14,6 +15,7 @@ from dataclasses import dataclass
 
 import numpy as np
 from numba import njit
+from numpy.typing import NDArray
 
 from condyle.build.faces import BEARING, SHOW, Kinds, PrintPart
 from condyle.build.process import Rules
@@ -46,6 +48,9 @@ COLUMN = {name: k for k, name in enumerate(MEASURES)}
 _CELLS = 2500.0
 _BINS = 96
 
+LongArray = NDArray[np.int64]
+Flags = NDArray[np.bool_]
+
 
 @dataclass(frozen=True, eq=False)
 class Scales:
@@ -62,6 +67,7 @@ class Scales:
     neck_axes: FloatArray
     neck_stress: FloatArray
     show_mm2: float
+    bearing_mm2: float
 
 
 def scales_of(part: PrintPart, across_share: float, yield_mpa: float) -> Scales:
@@ -84,6 +90,7 @@ def scales_of(part: PrintPart, across_share: float, yield_mpa: float) -> Scales:
         np.array([n.axis for n in part.necks], dtype=np.float64).reshape(-1, 3),
         np.array(stress, dtype=np.float64),
         show,
+        float(mesh.areas[part.light_kinds == BEARING].sum()),
     )
 
 
@@ -96,7 +103,8 @@ def weigh(scales: Scales, directions: FloatArray, rules: Rules, workers: int = 2
         return _weigh(
             scales.vertices, scales.faces, scales.kinds, scales.normals, scales.areas, scales.edges,
             scales.vertex_normals, scales.centre, scales.neck_axes, scales.neck_stress, max(scales.show_mm2, 1e-9),
-            np.ascontiguousarray(rotations[run]), limit, rules.layer_mm, np.asarray(rules.plate_mm, dtype=np.float64),
+            np.ascontiguousarray(rotations[run]), limit, rules.layer_mm, rules.ledge_mm, rules.bridge_mm,
+            np.asarray(rules.plate_mm, dtype=np.float64),
         )  # fmt: skip
 
     size = max(1, math.ceil(len(rotations) / (4 * workers)))
@@ -129,10 +137,54 @@ def _vertex_normals(mesh: Mesh) -> FloatArray:
 
 
 @njit(cache=True, nogil=True)
+def _anchor(
+    i: int, j: int, di: int, dj: int, at: float, most: int, nx: int, ny: int, start: LongArray, z: FloatArray,
+    entry: Flags, over: Flags,
+) -> int:  # pragma: no cover  # fmt: skip
+    """How many cells away along one way a column is solid at a height and not itself hanging; -1 for none."""
+    for step in range(1, most + 1):
+        a, b = i + step * di, j + step * dj
+        if a < 0 or b < 0 or a >= nx or b >= ny:
+            return -1
+        c = a * ny + b
+        depth, hangs = 0, False
+        for p in range(start[c], start[c + 1]):
+            if z[p] > at:
+                break
+            if entry[p]:
+                if depth == 0:
+                    hangs = over[p]
+                depth += 1
+            else:
+                depth -= 1
+        if depth > 0 and not hangs:
+            return step
+    return -1
+
+
+@njit(cache=True, nogil=True)
+def _held(
+    i: int, j: int, at: float, nx: int, ny: int, start: LongArray, z: FloatArray, entry: Flags, over: Flags,
+    ledge: int, bridge: int,
+) -> bool:  # pragma: no cover  # fmt: skip
+    """Whether something sound is within a ledge of a hanging cell, or on both sides of it within a bridge."""
+    if ledge < 1 and bridge < 1:
+        return False
+    most = max(ledge, bridge)
+    for way in range(2):
+        di, dj = 1 - way, way
+        one = _anchor(i, j, di, dj, at, most, nx, ny, start, z, entry, over)
+        two = _anchor(i, j, -di, -dj, at, most, nx, ny, start, z, entry, over)
+        if 0 < one <= ledge or 0 < two <= ledge or (one > 0 and two > 0 and one + two - 1 <= bridge):
+            return True
+    return False
+
+
+@njit(cache=True, nogil=True)
 def _weigh(
     vertices: FloatArray, faces: IntArray, kinds: Kinds, normals: FloatArray, areas: FloatArray, edges: IntArray,
     vertex_normals: FloatArray, centre: FloatArray, neck_axes: FloatArray, neck_stress: FloatArray, show: float,
-    rotations: FloatArray, limit: float, layer: float, plate: FloatArray,
+    rotations: FloatArray, limit: float, layer: float, ledge: float, bridge: float, plate: FloatArray,
 ) -> FloatArray:  # pragma: no cover  # fmt: skip
     out = np.zeros((len(rotations), 15))
     v = np.empty_like(vertices)
@@ -153,6 +205,20 @@ def _weigh(
         sx = sy = sxx = syy = sxy = count = 0.0
         bins = np.zeros(_BINS + 1)
         scale = _BINS / max(top - bottom, 1e-9)
+        over = np.zeros(len(z), dtype=np.bool_)
+        for c in range(nx * ny):
+            below, depth = bottom, 0
+            for p in range(start[c], start[c + 1]):
+                t = triangle[p]
+                if not entry[p]:
+                    depth -= 1
+                    below = z[p]
+                    continue
+                depth += 1
+                if depth == 1:
+                    nz = m[2, 0] * normals[t, 0] + m[2, 1] * normals[t, 1] + m[2, 2] * normals[t, 2]
+                    over[p] = -nz > limit and z[p] - below > layer
+        ledge_cells, bridge_cells = int(ledge / pitch), int(bridge / pitch)
         for i in range(nx):
             for j in range(ny):
                 c = i * ny + j
@@ -170,13 +236,15 @@ def _weigh(
                     bins[b] += cell
                     if depth != 1:
                         continue
-                    nz = m[2, 0] * normals[t, 0] + m[2, 1] * normals[t, 1] + m[2, 2] * normals[t, 2]
                     if foot < 0 and z[p] - bottom <= layer:
                         o[9] += cell
                         based = True
                         if kinds[t] == BEARING:
                             o[6] += cell
-                    elif -nz > limit and z[p] - below > layer:
+                    elif over[p] and not _held(
+                        i, j, z[p] - layer, nx, ny, start, z, entry, over, ledge_cells, bridge_cells
+                    ):
+                        nz = m[2, 0] * normals[t, 0] + m[2, 1] * normals[t, 1] + m[2, 2] * normals[t, 2]
                         o[0] += cell * (z[p] - below)
                         face = cell / max(-nz, 0.05)
                         if kinds[t] == SHOW:
