@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from collections.abc import Mapping
 from dataclasses import dataclass
 from importlib import resources
 from pathlib import Path
@@ -10,8 +11,9 @@ from condyle.errors import FigureFileError, Place, UsageError
 from condyle.workshop.card import Process
 from condyle.workshop.fits import Fits, parse_fits
 from condyle.workshop.material import Material, parse_material
-from condyle.workshop.printer import Printer, parse_printer
+from condyle.workshop.printer import Printer, parse_printer_file
 from condyle.workshop.toml_file import parse_toml
+from condyle.workshop.values import Measured
 
 KERF_MM: dict[Process, float] = {"filament": 0.35, "resin": 0.30}
 """Default gap between the sculpt's surfaces at a cut.
@@ -48,13 +50,15 @@ def load_workshop(
     """The workshop for a printer and a material: each the name of a starter card or the path of a ``.toml`` file.
 
     Fits: the starter priors of the process, then those of the printer's file, then those of ``fits_file`` (a file of
-    fits alone, or another printer's file of the same process).
+    fits alone, or another printer's file of the same process). A fit that was measured in another material is only a
+    prior. What coupons told of the material (friction, strain) comes from the same two files, over the material's card.
 
     Raises UsageError for an unknown name or a material that the printer cannot print, FigureFileError (file and line)
     for a file that cannot be read or says what it must not.
     """
     text, file = _card_text("printers", printer)
-    machine, own_fits = parse_printer(text, _name_of(printer), file)
+    own = parse_printer_file(text, _name_of(printer), file)
+    machine = own.printer
     text, file = _card_text("materials", material)
     stuff = parse_material(text, _name_of(material), file)
     if stuff.process != machine.process:
@@ -63,24 +67,33 @@ def load_workshop(
             f"{stuff.name} is for {stuff.process} printers, and {machine.name} prints {machine.process}",
             hint=f"choose a {machine.process} material or a {stuff.process} printer",
         )
-    fits = parse_fits(*_card_text("fits", machine.process)).overridden_by(own_fits)
+    fits = parse_fits(*_card_text("fits", machine.process)).overridden_by(own.fits.elsewhere(material=stuff.name))
+    stuff = stuff.told(own.materials.get(stuff.name, {}))
     if fits_file is not None:
-        fits = fits.overridden_by(_fits_of(Path(fits_file), machine.process))
+        felt, told = _fits_of(Path(fits_file), machine.process)
+        fits = fits.overridden_by(felt.elsewhere(material=stuff.name))
+        stuff = stuff.told(told.get(stuff.name, {}))
     return Workshop(machine, stuff, fits, KERF_MM[machine.process])
 
 
-def _fits_of(path: Path, process: Process) -> Fits:
+def starter_fits(process: Process) -> Fits:
+    """The fits that a process starts with before any coupon: priors, all of them."""
+    return parse_fits(*_card_text("fits", process))
+
+
+def _fits_of(path: Path, process: Process) -> tuple[Fits, Mapping[str, Mapping[str, Measured]]]:
+    """The fits of a file, and what it tells of materials: of a file of fits alone, or of another printer's file."""
     text = _file_text(path)
     if "process" not in parse_toml(text, str(path)):
-        return parse_fits(text, str(path))
-    other, fits = parse_printer(text, path.stem, str(path))
-    if other.process != process:
+        return parse_fits(text, str(path)), {}
+    other = parse_printer_file(text, path.stem, str(path))
+    if other.printer.process != process:
         raise FigureFileError(
             "workshop.process",
-            f"these fits were measured on a {other.process} printer and cannot serve a {process} printer",
+            f"these fits were measured on a {other.printer.process} printer and cannot serve a {process} printer",
             place=Place(str(path)),
         )
-    return fits
+    return other.fits, other.materials
 
 
 def _card_text(what: str, name: str) -> tuple[str, str]:

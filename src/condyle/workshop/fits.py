@@ -9,7 +9,7 @@ from __future__ import annotations
 
 import math
 from collections.abc import Mapping
-from dataclasses import dataclass, field
+from dataclasses import dataclass, field, replace
 from typing import Annotated, Literal, get_args
 
 from pydantic import AfterValidator, Field, model_validator
@@ -22,6 +22,14 @@ FitKind = Literal["ball", "hinge", "swivel", "double_hinge", "peg"]
 FIT_KINDS: tuple[FitKind, ...] = get_args(FitKind)
 
 
+Z90 = 1.645
+"""90 % of a normal distribution lies within this many standard deviations."""
+
+OTHER_CONDITIONS_MM = {"material": 0.04, "build": 0.05, "supports": 0.04, "cure": 0.03}
+"""By how much (1 sd, per side) the right clearance may move when one condition changes. Ours, no source: it lets a result
+from elsewhere start a calibration, and no more."""
+
+
 @dataclass(frozen=True)
 class Fit:
     """A clearance per side (mm, negative = interference) and how sure it is.
@@ -29,6 +37,8 @@ class Fit:
     low_mm, high_mm   the range that holds the right clearance with 90 % probability
     n                 how many printed specimens stand behind it; 0 is a prior
     sd_mm             standard deviation of clearance_mm as the source states it
+    material, build   what it was measured in, and how the joints stood on the plate; empty where that was not told
+    supports, cure    whether supports touched the joint; how far resin was washed and cured
     """
 
     clearance_mm: float
@@ -37,6 +47,23 @@ class Fit:
     n: int
     source: str
     sd_mm: float = 0.0
+    material: str = ""
+    build: str = ""
+    supports: str = ""
+    cure: str = ""
+
+    def elsewhere(self, **wanted: str) -> Fit:
+        """This fit as it serves under the wanted conditions (``material="petg"``, ``build=…``): itself where all agree or
+        were not told, else a prior (n = 0) as much wider as the conditions that differ make it."""
+        changed = [k for k, v in wanted.items() if v and getattr(self, k) and getattr(self, k) != v]
+        if not changed or self.n == 0:
+            return self
+        own = max(self.sd_mm, (self.high_mm - self.low_mm) / (2 * Z90))
+        sd = math.sqrt(own**2 + sum(OTHER_CONDITIONS_MM[k] ** 2 for k in changed))
+        words = ", ".join(f"{k} {getattr(self, k)} and not {wanted[k]}" for k in changed)
+        low, high = self.clearance_mm - Z90 * sd, self.clearance_mm + Z90 * sd
+        source = f"prior: {self.source}; but with {words}: measure it there"
+        return replace(self, low_mm=low, high_mm=high, n=0, source=source, sd_mm=sd)
 
 
 @dataclass(frozen=True)
@@ -75,6 +102,10 @@ class Fits:
             family.update(sizes)
         return Fits(merged)
 
+    def elsewhere(self, **wanted: str) -> Fits:
+        """Every fit as it serves under the wanted conditions (see ``Fit.elsewhere``)."""
+        return Fits({k: {s: fit.elsewhere(**wanted) for s, fit in f.items()} for k, f in self.by_kind.items()})
+
 
 class FitCard(Card):
     """``[fits.KIND.SIZE]`` of a printer file."""
@@ -83,6 +114,10 @@ class FitCard(Card):
     low: float = Field(ge=-2.0, le=2.0)
     high: float = Field(ge=-2.0, le=2.0)
     n: int = Field(ge=0)
+    material: str = ""
+    build: str = ""
+    supports: str = ""
+    cure: str = ""
 
     @model_validator(mode="before")
     @classmethod
@@ -133,7 +168,8 @@ def fits_from_cards(families: FamilyCards) -> Fits:
 
 def _fit(card: FitCard) -> Fit:
     clearance = card.clearance_mm
-    return Fit(clearance.value, card.low, card.high, card.n, clearance.source, clearance.sd)
+    under = card.material, card.build, card.supports, card.cure
+    return Fit(clearance.value, card.low, card.high, card.n, clearance.source, clearance.sd, *under)
 
 
 def parse_fits(text: str, file: str) -> Fits:

@@ -2,8 +2,9 @@
 
 from __future__ import annotations
 
-from dataclasses import dataclass
-from typing import Literal
+from collections.abc import Mapping
+from dataclasses import dataclass, replace
+from typing import Any, Literal
 
 from pydantic import Field, model_validator
 
@@ -13,6 +14,7 @@ from condyle.workshop.values import Measured
 
 KEPT_30_DAYS = Measured(0.55, 0.15, "prior: plastics creep at room temperature, no number for printed ones was found")
 KEPT_40_C = Measured(0.8, 0.12, "prior: no source; a grip test on a warm day tells")
+KEPT_50_MOVES = Measured(0.8, 0.15, "prior: printed ridges wear smooth, no source; the friction beam tells")
 NOTCH = Measured(0.6, 0.25, "prior: between ductile and brittle, no source; a bend test of a notched bar tells")
 
 
@@ -31,6 +33,7 @@ class Material:
     kept_30_days      share of an elastic grip that is left after 30 days at 23 °C
     kept_40_c         share of the modulus at 23 °C that is left at 40 °C
     notch             how much of a stress concentration a static load feels: 0 ductile, 1 brittle
+    kept_50_moves     share of a joint's friction torque that is left after 50 movements
     """
 
     name: str
@@ -46,6 +49,12 @@ class Material:
     kept_30_days: Measured = KEPT_30_DAYS
     kept_40_c: Measured = KEPT_40_C
     notch: Measured = NOTCH
+    kept_50_moves: Measured = KEPT_50_MOVES
+
+    def told(self, numbers: Mapping[str, Measured]) -> Material:
+        """The material with what coupons told of it, by the names of its numbers."""
+        changes: dict[str, Any] = dict(numbers)
+        return replace(self, **changes)
 
 
 class MaterialCard(Card):

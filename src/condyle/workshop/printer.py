@@ -2,15 +2,32 @@
 
 from __future__ import annotations
 
+from collections.abc import Mapping
 from dataclasses import dataclass
 from typing import Annotated, Literal
 
 from pydantic import Field
 
-from condyle.workshop.card import Card, Error, Length, Overhang, PlateSide, Process, Spread
+from condyle.workshop.calibration.records import Record
+from condyle.workshop.card import (
+    Card,
+    Error,
+    Friction,
+    Length,
+    Number,
+    Overhang,
+    PlateSide,
+    Process,
+    Share,
+    Spread,
+    Strain,
+)
 from condyle.workshop.fits import FamilyCards, Fits, fits_from_cards
 from condyle.workshop.toml_file import read_checked
 from condyle.workshop.values import Measured
+
+CALIBRATED = ("xy_error_mm", "z_error_mm", "hole_error_mm", "shaft_error_mm", "first_layer_spread_mm", "min_feature_mm")
+"""What coupons measure of a printer."""
 
 
 @dataclass(frozen=True)
@@ -43,6 +60,29 @@ class Printer:
     overhang_deg: Measured
 
 
+class MaterialChanges(Card):
+    """``[materials.NAME]``: what coupons printed on this printer told of a material, in place of its card's numbers."""
+
+    friction: Friction | None = None
+    strain_once: Strain | None = None
+    strain_repeated: Strain | None = None
+    across_layers: Share | None = None
+    kept_30_days: Share | None = None
+    kept_50_moves: Share | None = None
+
+    def measured(self) -> dict[str, Measured]:
+        """The numbers that are given, by name."""
+        given = {name: getattr(self, name) for name in type(self).model_fields}
+        return {name: number.measured() for name, number in given.items() if number is not None}
+
+
+class BeforeCard(Card):
+    """``[before]``: what the printer was taken for before its first coupon; every calibration starts from it."""
+
+    numbers: dict[str, Number] = Field(default_factory=dict)
+    fits: FamilyCards = Field(default_factory=dict)
+
+
 class PrinterCard(Card):
     """printer.toml, schema 1."""
 
@@ -59,6 +99,21 @@ class PrinterCard(Card):
     min_feature_mm: Length
     overhang_deg: Overhang
     fits: FamilyCards = Field(default_factory=dict)
+    materials: dict[str, MaterialChanges] = Field(default_factory=dict)
+    before: BeforeCard | None = None
+    history: list[Record] = Field(default_factory=list)
+
+
+@dataclass(frozen=True)
+class PrinterFile:
+    """All that a printer file holds: the printer, its fits, what it changes of materials, and its history."""
+
+    printer: Printer
+    fits: Fits
+    materials: Mapping[str, Mapping[str, Measured]]
+    before: Mapping[str, Measured]
+    fits_before: Fits
+    history: tuple[Record, ...]
 
 
 def parse_printer(text: str, name: str, file: str) -> tuple[Printer, Fits]:
@@ -66,6 +121,12 @@ def parse_printer(text: str, name: str, file: str) -> tuple[Printer, Fits]:
 
     Raises FigureFileError with file and line for anything the schema does not allow.
     """
+    whole = parse_printer_file(text, name, file)
+    return whole.printer, whole.fits
+
+
+def parse_printer_file(text: str, name: str, file: str) -> PrinterFile:
+    """Everything in a printer file. Raises FigureFileError with file and line for anything the schema does not allow."""
     card = read_checked(PrinterCard, text, file)
     width, depth, height = card.plate_mm
     printer = Printer(
@@ -82,4 +143,17 @@ def parse_printer(text: str, name: str, file: str) -> tuple[Printer, Fits]:
         min_feature_mm=card.min_feature_mm.measured(),
         overhang_deg=card.overhang_deg.measured(),
     )
-    return printer, fits_from_cards(card.fits)
+    fits = fits_from_cards(card.fits)
+    known = {name: getattr(printer, name) for name in CALIBRATED}
+    before = known if card.before is None else known | {k: n.measured() for k, n in card.before.numbers.items()}
+    fits_before = fits if card.before is None and not card.history else Fits()
+    if card.before is not None:
+        fits_before = fits_from_cards(card.before.fits)
+    return PrinterFile(
+        printer=printer,
+        fits=fits,
+        materials={name: changes.measured() for name, changes in card.materials.items()},
+        before=before,
+        fits_before=fits_before,
+        history=tuple(card.history),
+    )

@@ -174,7 +174,7 @@ def fit(data: Outcomes, *, link: Link = "probit", wanted: int | None = None, pri
             break
     if theta[-1] > math.log(50.0 * (float(np.ptp(data.x)) + 1e-9)) and prior is None:
         raise InputError("calibration.flat", "the outcomes do not fall with the measure: nothing can be fitted")
-    covariance = np.linalg.inv(-hessian)
+    covariance = np.asarray(np.linalg.inv(-hessian), dtype=np.float64)
     cuts = theta[0] + layout @ np.exp(theta[1:-1])
     likelihood = _derivatives(data, theta, layout, link, None)[0]
     return Fitted(theta, covariance, likelihood, cuts, math.exp(theta[-1]), False)
@@ -194,7 +194,7 @@ def between(lower: FloatArray, upper: FloatArray, link: Link) -> FloatArray:
     flip = lower + upper > 0
     a, b = np.where(flip, -upper, lower), np.where(flip, -lower, upper)
     cdf = ndtr if link == "probit" else expit
-    return np.maximum(cdf(b) - cdf(a), 0.0)
+    return np.asarray(np.maximum(cdf(b) - cdf(a), 0.0), dtype=np.float64)
 
 
 def _start(data: Outcomes, layout: FloatArray) -> FloatArray:
