@@ -168,7 +168,7 @@ def loaded(
         end = points[int(np.argmax(((points - place) ** 2).sum(axis=1)))]
         arm = float(np.linalg.norm(end - place))
         force, let_go = wanted.finger_n, None
-        for name in _way(start, own, above) | {own[p].name for p in parts if p in own}:
+        for name in sorted(_way(start, own, above) | {own[p].name for p in parts if p in own}):
             strength = strengths.get(name)
             lever = float(np.linalg.norm(end - centres[name])) if name in centres else 0.0
             if strength is not None and strength.release_nmm is not None and lever > 1.0:
@@ -183,7 +183,7 @@ def loaded(
         drop = equivalent_force_n(drop_energy_nmm(grams, wanted.drop_mm), stiffness) * arm
         caps = [
             s.release_nmm / max(1.0, float(np.linalg.norm(end - centres[n]))) * arm
-            for n in _way(start, own, above)
+            for n in sorted(_way(start, own, above))
             if (s := strengths.get(n)) is not None and s.release_nmm is not None
         ]
         out.append(Loaded(cross, arm, force, moment, let_go, min([drop, *caps])))
