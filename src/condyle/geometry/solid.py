@@ -150,6 +150,12 @@ def overlap(a: Solid, b: Solid) -> Solid | None:
     return _or_nothing(a._body ^ b._body, "overlap")
 
 
+def divided(body: Solid, tool: Solid) -> tuple[Solid | None, Solid | None]:
+    """What lies in the tool, and what is left of the body: one boolean for both. None for a side without volume."""
+    shared, rest = body._body.split(tool._body)
+    return _or_nothing(shared, "overlap"), _or_nothing(rest, "remainder")
+
+
 def remainder(body: Solid, tools: Sequence[Solid]) -> Solid | None:
     """``body`` without the tools, or None when nothing is left."""
     if not tools:

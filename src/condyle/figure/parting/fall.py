@@ -12,6 +12,7 @@ from scipy.spatial import ConvexHull
 
 from condyle.figure.parting.assign import Evidence, Hanging, Kerf, area_mm2, evidence, hanging
 from condyle.figure.parting.beside import followed
+from condyle.figure.parting.blunt import blunted
 from condyle.figure.parting.cut import kerf_tool
 from condyle.figure.parting.hardware import Hardware, Placed
 from condyle.figure.parting.plan import Half, Plan
@@ -28,7 +29,7 @@ class Fallen:
     """The sculpt after the cut.
 
     flesh     by part name; part_of: part name by bone, and by ``JOINT_link``
-    kerfs     the tools, in figure coordinates, by joint, of the joints that separate
+    kerfs     the tools, in figure coordinates, by joint, of the joints that separate, and what was taken off thin rims
     cut_mm3   volume of all components together
     crumbs    components too small to print, dropped
     hanging   joints whose cut did not separate; their kerf was not cut
@@ -246,6 +247,20 @@ def _named(
         )
     ordered = {n: flesh[n] for n in _order(skeleton, plans, part_of) if n in flesh}
     tools = {p.joint.name: tuple(k.tool for k in kerfs if k.plan is p) for p in plans}
+    cuts = {k.mark: k.plan.joint.name for k in kerfs}
+    cavities = [k.cavity_mark for k in kerfs if k.cavity is not None]
+    rims: dict[str, list[Solid]] = {}
+    for name, solid in ordered.items():
+        found_there = blunted(solid, cuts, cavities, stock)
+        ordered[name] = found_there.flesh
+        for joint, taken in found_there.taken.items():
+            rims.setdefault(joint, []).extend(taken)
+    # What was taken off the rims belongs to the kerf from here on.
+    for joint, chips in rims.items():
+        tools[joint] = (*tools[joint], *chips)
+        volume = sum(c.volume_mm3 for c in chips)
+        cut_mm3 -= volume
+        findings.append(Finding("part.rims", joint, "pass", measured=volume, unit="mm³"))
     return Fallen(ordered, part_of, bone_of, tools, cut_mm3, tuple(crumbs), left_out, tuple(findings))
 
 

@@ -1,0 +1,195 @@
+"""Feather edges: flesh that a cut leaves thinner than two printed lines is taken away, so that its rim ends blunt.
+
+Where a kerf meets the skin at a grazing angle the flesh between them runs out to nothing: it prints as a ragged fringe
+or not at all. Rays from the cut faces straight into the flesh find where it is thin before they meet skin or another cut
+face. There, and only there, the flesh is opened in the sense of mathematical morphology: what no ball of two line widths
+inside the flesh can reach is taken off (erosion and dilation as distance fields: Serra, Image Analysis and Mathematical
+Morphology, 1982, from memory). Walls between a cut and a cavity are the hardware's own and left alone.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Mapping, Sequence
+from dataclasses import dataclass
+
+import numpy as np
+from scipy.sparse import coo_matrix
+from scipy.sparse.csgraph import connected_components
+from scipy.spatial import cKDTree
+
+from condyle.errors import UsageError
+from condyle.geometry.bvh import Bvh
+from condyle.geometry.fields import Field, surface_from_field
+from condyle.geometry.mesh import BoolArray, FloatArray, IntArray, Mesh
+from condyle.geometry.solid import Solid, divided, gather, solid_from_mesh
+from condyle.joints.stock import Stock
+
+_STEP_MM = 0.2
+_SAMPLE_MM = 0.5
+_NEAR_MM = 0.9  # how far around a thin place flesh may be opened
+_PROUD_MM = 0.05  # more than the fields' own error, so that sound skin is not scratched
+_FACING = -0.75  # cosine between the two faces of a feather: sharper than about 40 degrees
+_AWAY_MM = 0.5  # from a cavity
+_LEAST_MM2 = 0.04
+_CHIPS_MM3 = 2.0
+_GRID_MM = 0.25  # of several samples so near each other one is enough
+_FAR_MM = 1.0
+_AT_MOST_MM = 1.6
+_ASKEW = np.array([0.31, 0.52, 0.796])  # no face of hardware lies along it
+_REACH_MM = 1.5  # how far around a thin place balls are looked for
+
+
+@dataclass(frozen=True, eq=False)
+class Blunted:
+    """A part's flesh without its feather edges, and what was taken, by the joint whose cut left it."""
+
+    flesh: Solid
+    taken: dict[str, tuple[Solid, ...]]
+
+
+def blunted(flesh: Solid, cuts: Mapping[int, str], cavities: Sequence[int], stock: Stock) -> Blunted:
+    """Take off what the cuts left too thin.
+
+    cuts      joint names by the mark that faces of their kerfs carry
+    cavities  marks of cavities: what lies between them and a cut is hardware's wall
+    """
+    mesh = flesh.mesh
+    by_mark = flesh.faces_from([*cuts, *cavities])
+    faces = {mark: by_mark[mark] for mark in cuts if mark in by_mark}
+    if not faces:
+        return Blunted(flesh, {})
+    hollow = np.zeros(len(mesh.faces), dtype=bool)
+    for mark in cavities:
+        if mark in by_mark:
+            hollow[by_mark[mark]] = True
+    bvh = Bvh(mesh)
+    left = flesh
+    taken: dict[str, tuple[Solid, ...]] = {}
+    for name in dict.fromkeys(cuts.values()):
+        own = [faces[m] for m, joint in cuts.items() if joint == name and m in faces]
+        thin = _thin_places(mesh, bvh, np.concatenate(own), hollow, stock.wall_mm) if own else np.zeros((0, 3))
+        tools = [t for t in (_tool(mesh, bvh, p, hollow, stock.wall_mm) for p in _clusters(thin)) if t is not None]
+        if not tools:
+            continue
+        # Clusters stand further apart than their tools reach.
+        piece, rest = divided(left, gather(tools))
+        if piece is None or rest is None:
+            continue
+        # A chip that hung on by the feather edge goes with it; a real piece must not.
+        body, *chips = rest.components()
+        if sum(c.volume_mm3 for c in chips) <= _CHIPS_MM3:
+            left, taken[name] = body, (piece, *chips)
+    return Blunted(left, taken)
+
+
+def _thin_places(mesh: Mesh, bvh: Bvh, faces: IntArray, hollow: BoolArray, wall_mm: float) -> FloatArray:
+    """Middles (n, 3) of the flesh behind cut faces, where another face that looks away is nearer than a wall."""
+    corners = mesh.vertices[mesh.faces[faces]]
+    points, normals, areas = _thinned(*_spread(corners))
+    depth, hit = bvh.first_hits(points - 1e-4 * normals, -normals)
+    met = hit >= 0
+    thin = met & (depth < wall_mm - 0.05)
+    thin[met] &= ~hollow[hit[met]]
+    thin[met] &= np.einsum("ij,ij->i", normals[met], mesh.normals[hit[met]]) < _FACING
+    if float(areas[thin].sum()) < _LEAST_MM2:
+        return np.zeros((0, 3))
+    return points[thin] - 0.5 * depth[thin, None] * normals[thin]
+
+
+def _spread(corners: FloatArray) -> tuple[FloatArray, FloatArray, FloatArray]:
+    """Points, unit normals and areas: triangles halved across their longest side until they are small."""
+    done: list[FloatArray] = []
+    while len(corners):
+        sides = np.linalg.norm(np.roll(corners, -1, axis=1) - corners, axis=2)
+        long = sides.max(axis=1) > _SAMPLE_MM
+        done.append(corners[~long])
+        rest, side = corners[long], sides[long].argmax(axis=1)
+        row = np.arange(len(rest))
+        one, two, three = (rest[row, (side + k) % 3] for k in range(3))
+        middle = 0.5 * (one + two)
+        corners = np.concatenate([np.stack([one, middle, three], 1), np.stack([middle, two, three], 1)])
+    flat = np.concatenate([corners[:0], *done])
+    cross = 0.5 * np.cross(flat[:, 1] - flat[:, 0], flat[:, 2] - flat[:, 0])
+    areas = np.linalg.norm(cross, axis=1)
+    sound = areas > 1e-8
+    return flat[sound].mean(axis=1), cross[sound] / areas[sound, None], areas[sound]
+
+
+def _thinned(points: FloatArray, normals: FloatArray, areas: FloatArray) -> tuple[FloatArray, FloatArray, FloatArray]:
+    """One sample for each little cube and sense of the normal, with the area of all that it stands for."""
+    sense = (normals > 0.0) @ np.array([1, 2, 4])
+    keys = np.column_stack([np.floor(points / _GRID_MM).astype(np.int64), sense])
+    _, first, label = np.unique(keys, axis=0, return_index=True, return_inverse=True)
+    return points[first], normals[first], np.bincount(label.ravel(), areas, len(first)).astype(np.float64)
+
+
+def _clusters(points: FloatArray) -> list[FloatArray]:
+    """Points within reach of one another, so that every tool is small; in the order of their first point."""
+    if not len(points):
+        return []
+    pairs = cKDTree(points).query_pairs(2.5 * _NEAR_MM, output_type="ndarray")
+    links = coo_matrix((np.ones(len(pairs), dtype=np.int8), (pairs[:, 0], pairs[:, 1])), shape=(len(points),) * 2)
+    count, label = connected_components(links, directed=False)
+    return [points[label == k] for k in range(count)]
+
+
+def _tool(mesh: Mesh, bvh: Bvh, places: FloatArray, hollow: BoolArray, wall_mm: float) -> Solid | None:
+    """What no ball of a wall's width can reach around thin places; None where that is nothing."""
+    radius = 0.5 * wall_mm
+    near = cKDTree(places)
+    low, high = places.min(axis=0), places.max(axis=0)
+
+    def eroded(points: FloatArray) -> FloatArray:
+        beyond = np.asarray(near.query(points)[0] - _REACH_MM)
+        out = np.array(beyond)
+        close = np.flatnonzero(beyond < 8.0 * _STEP_MM)
+        out[close] = np.maximum(beyond[close], _signed(bvh, points[close]) + radius)
+        return out
+
+    core = _surface(eroded, low, high, _REACH_MM)
+    kernel = None if core is None else cKDTree(_spread(core.corners)[0])
+    cavity = _spread(mesh.corners[_around(mesh, hollow, low, high)])[0] if hollow.any() else places[:0]
+    walls = cKDTree(cavity) if len(cavity) else None
+
+    def proud(points: FloatArray) -> FloatArray:
+        out = np.asarray(near.query(points)[0] - _NEAR_MM)
+        close = np.flatnonzero(out < _FAR_MM)
+        if kernel is not None and len(close):
+            out[close] = np.maximum(out[close], radius + _PROUD_MM - _away(kernel, points[close]))
+        if walls is not None and len(close):
+            out[close] = np.maximum(out[close], _AWAY_MM - _away(walls, points[close]))
+        return out
+
+    found = _surface(proud, low, high, _NEAR_MM)
+    return None if found is None else solid_from_mesh(found, "feather edge")
+
+
+def _away(tree: cKDTree, points: FloatArray) -> FloatArray:
+    """Distance to the nearest point, at most as far as any brick of the surface search asks."""
+    found = np.asarray(tree.query(points, distance_upper_bound=_AT_MOST_MM)[0], dtype=np.float64)
+    return np.asarray(np.minimum(found, _AT_MOST_MM))
+
+
+def _signed(bvh: Bvh, points: FloatArray) -> FloatArray:
+    """Distance to the surface, negative inside: where a ray's first hit is a face seen from behind."""
+    distance = bvh.closest(points)[0]
+    _, hit = bvh.first_hits(points, np.broadcast_to(_ASKEW, points.shape))
+    inside = (hit >= 0) & (bvh.mesh.normals[hit] @ _ASKEW > 0.0)
+    return np.asarray(np.where(inside, -distance, distance))
+
+
+def _surface(field: Field, low: FloatArray, high: FloatArray, reach_mm: float) -> Mesh | None:
+    margin = reach_mm + 4.0 * _STEP_MM
+    try:
+        return surface_from_field(field, np.stack([low - margin, high + margin]), _STEP_MM)
+    except UsageError:
+        return None
+
+
+def _around(mesh: Mesh, hollow: BoolArray, low: FloatArray, high: FloatArray) -> IntArray:
+    """Faces of cavities near a box."""
+    index = np.flatnonzero(hollow)
+    corners = mesh.corners[index]
+    reach = _NEAR_MM + _AWAY_MM + 0.5
+    near = np.all((corners.max(axis=1) >= low - reach) & (corners.min(axis=1) <= high + reach), axis=1)
+    return np.asarray(index[near])
