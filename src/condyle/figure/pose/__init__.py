@@ -1,6 +1,12 @@
 """Poses: joint angles, and where they carry the parts of a kit."""
 
-from condyle.figure.pose.forward import forward, ground, joint_turn, part_turns
-from condyle.figure.pose.pose import Pose, between, swapped
+from __future__ import annotations
 
-__all__ = ["Pose", "between", "forward", "ground", "joint_turn", "part_turns", "swapped"]
+from condyle.figure.pose.forward import angles_of, axle_turns, carried, forward, ground, joint_turn, part_turns
+from condyle.figure.pose.pose import Angles, Pose, between, swapped
+from condyle.figure.pose.sheet import pose_sheet, suited
+
+__all__ = [
+    "Angles", "Pose", "angles_of", "axle_turns", "between", "carried", "forward", "ground", "joint_turn", "part_turns",
+    "pose_sheet", "suited", "swapped",
+]  # fmt: skip

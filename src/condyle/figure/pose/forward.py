@@ -12,11 +12,12 @@ from __future__ import annotations
 from collections.abc import Mapping
 
 import numpy as np
+from scipy.spatial.transform import Rotation
 
 from condyle.errors import UsageError
 from condyle.figure.kit import BuiltJoint, Kit
 from condyle.figure.pose.pose import Angles, Pose
-from condyle.figure.skeleton import SeatedJoint
+from condyle.figure.skeleton import Motion, SeatedJoint
 from condyle.geometry.frame import rotation_about
 from condyle.geometry.mesh import FloatArray
 
@@ -33,7 +34,33 @@ def forward(kit: Kit, pose: Pose) -> dict[str, FloatArray]:
             raise UsageError(
                 "pose.joint", f"the kit has no joint {name}", hint="its joints: " + ", ".join(sorted(known))
             )
-    turns = part_turns(kit, pose)
+    return carried(kit, part_turns(kit, pose))
+
+
+def part_turns(kit: Kit, pose: Pose) -> dict[str, FloatArray]:
+    """For each part that a built joint moves: its turn (4, 4) against the part that it hangs on, at rest coordinates."""
+    turns: dict[str, FloatArray] = {}
+    for joint in kit.joints:
+        if joint.built:
+            turns.update(axle_turns(joint, pose.of(joint.seated)))
+    return turns
+
+
+def axle_turns(joint: BuiltJoint, angles: Angles) -> dict[str, FloatArray]:
+    """The same for one joint: a turn (4, 4) for each of its axles, by the part that the axle moves."""
+    rotation = _axle_turn(joint, angles)
+    turns: dict[str, FloatArray] = {}
+    for axle in joint.axles:
+        centre = np.asarray(axle.centre, dtype=np.float64)
+        m = np.eye(4)
+        m[:3, :3] = rotation
+        m[:3, 3] = centre - rotation @ centre
+        turns[axle.moves] = m
+    return turns
+
+
+def carried(kit: Kit, turns: Mapping[str, FloatArray]) -> dict[str, FloatArray]:
+    """Where every part lies (4, 4) when the parts that joints move are turned by ``turns`` against what they hang on."""
     carrier = {axle.moves: axle.stays for joint in kit.joints if joint.built for axle in joint.axles}
     placed: dict[str, FloatArray] = {}
 
@@ -43,22 +70,6 @@ def forward(kit: Kit, pose: Pose) -> dict[str, FloatArray]:
         return placed[part]
 
     return {part.name: place(part.name) for part in kit.parts}
-
-
-def part_turns(kit: Kit, pose: Pose) -> dict[str, FloatArray]:
-    """For each part that a built joint moves: its turn (4, 4) against the part that it hangs on, at rest coordinates."""
-    turns: dict[str, FloatArray] = {}
-    for joint in kit.joints:
-        if not joint.built:
-            continue
-        rotation = _axle_turn(joint, pose.of(joint.seated))
-        for axle in joint.axles:
-            centre = np.asarray(axle.centre, dtype=np.float64)
-            m = np.eye(4)
-            m[:3, :3] = rotation
-            m[:3, 3] = centre - rotation @ centre
-            turns[axle.moves] = m
-    return turns
 
 
 def joint_turn(seated: SeatedJoint, angles: Angles) -> FloatArray:
@@ -90,6 +101,27 @@ def _rotation(seated: SeatedJoint, angles: Angles) -> FloatArray:
     if "twist" in axes:
         rotation = rotation @ rotation_about(axes["twist"], angles.get("twist", 0.0))
     return rotation
+
+
+def angles_of(seated: SeatedJoint, turn: FloatArray) -> dict[Motion, float]:
+    """The angles (degrees from the human zero) at which a joint stands after a turn (3, 3) from the sculpt's pose.
+
+    The inverse of ``joint_turn`` for swings below 180°; what a joint cannot do of the turn is left out.
+    """
+    axes = {motion: np.asarray(axis, dtype=np.float64) for motion, axis in seated.axes.items()}
+    whole = Rotation.from_matrix(_rotation(seated, seated.rest) @ turn)
+    out: dict[Motion, float] = {}
+    if "twist" in axes:
+        x, y, z, w = whole.as_quat()
+        about = float(np.dot((x, y, z), axes["twist"]))
+        if about * about + w * w > 1e-24:
+            twist = Rotation.from_quat([*(about * axes["twist"]), w])
+            out["twist"] = float(twist.as_rotvec(degrees=True) @ axes["twist"])
+            whole = whole * twist.inv()
+        else:
+            out["twist"] = 0.0
+    swing = whole.as_rotvec(degrees=True)
+    return {m: out["twist"] if m == "twist" else float(swing @ axes[m]) for m in axes}
 
 
 def ground(kit: Kit, placed: Mapping[str, FloatArray]) -> FloatArray:
