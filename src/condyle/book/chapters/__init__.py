@@ -1,0 +1,1 @@
+"""What each chapter of the book says, from the kit and its proofs."""

@@ -1,0 +1,138 @@
+"""What stands in the book, as values: the template only sets it. Numbers are words here, with their units."""
+
+from __future__ import annotations
+
+from collections.abc import Mapping
+from dataclasses import asdict, dataclass, field
+from typing import Any
+
+
+@dataclass(frozen=True)
+class Verdicts:
+    """One question of the proof: how many findings of each verdict, and the question in words."""
+
+    question: str
+    words: str
+    fails: int
+    cautions: int
+    unknown: int
+    passes: int
+
+
+@dataclass(frozen=True)
+class Trouble:
+    """A finding that asks for the maker's attention."""
+
+    verdict: str
+    subject: str
+    check: str
+    measured: str
+    wanted: str
+    advice: str
+
+
+@dataclass(frozen=True)
+class Arc:
+    """A range of motion: degrees from the sculpt's pose, wanted (None: nothing was) and reached (None: not measured)."""
+
+    motion: str
+    wanted: tuple[float, float] | None
+    reached: tuple[float, float] | None
+
+
+@dataclass(frozen=True)
+class JointEntry:
+    """A joint as the book shows it."""
+
+    name: str
+    kind: str
+    size: str
+    between: str
+    built: bool
+    rows: tuple[tuple[str, str], ...]
+    arcs: tuple[Arc, ...]
+    stopped_by: str
+
+
+@dataclass(frozen=True)
+class PartEntry:
+    """A part: its picture as it lies, and what is said of it."""
+
+    name: str
+    picture: str
+    rows: tuple[tuple[str, str], ...]
+    notes: tuple[str, ...] = ()
+
+
+@dataclass(frozen=True)
+class PlateEntry:
+    """One build: outlines (mm, plate coordinates) of what lies on it, by name, and its time and material in words."""
+
+    name: str
+    width_mm: float
+    depth_mm: float
+    outlines: tuple[tuple[str, tuple[tuple[tuple[float, float], ...], ...]], ...]
+    rows: tuple[tuple[str, str], ...]
+
+
+@dataclass(frozen=True)
+class StepEntry:
+    """One step of assembly with its drawing; ``arrow`` from and to, as shares of the drawing's width and height."""
+
+    number: int
+    title: str
+    words: tuple[str, ...]
+    picture: str
+    arrow: tuple[tuple[float, float], tuple[float, float]] | None = None
+
+
+@dataclass(frozen=True)
+class Table:
+    """A table under a heading."""
+
+    title: str
+    head: tuple[str, ...]
+    rows: tuple[tuple[str, ...], ...]
+    note: str = ""
+
+
+@dataclass(frozen=True)
+class SafetyEntry:
+    """Cautions of one kind of work, with where they come from."""
+
+    work: str
+    words: tuple[str, ...]
+    source: str
+
+
+@dataclass(frozen=True)
+class Matter:
+    """The whole book. Chapters without content are left out by the template."""
+
+    figure: str
+    subtitle: str
+    facts: tuple[tuple[str, str], ...]
+    cover: str
+    apart: str
+    verdicts: tuple[Verdicts, ...] = ()
+    troubles: tuple[Trouble, ...] = ()
+    more_troubles: int = 0
+    joints: tuple[JointEntry, ...] = ()
+    parts: tuple[PartEntry, ...] = ()
+    plates: tuple[PlateEntry, ...] = ()
+    finishing: tuple[Table, ...] = ()
+    finish_words: tuple[str, ...] = ()
+    schedule: tuple[Table, ...] = ()
+    assembly: tuple[StepEntry, ...] = ()
+    assembly_words: tuple[str, ...] = ()
+    poses: tuple[Table, ...] = ()
+    safety: tuple[SafetyEntry, ...] = ()
+    record: tuple[Table, ...] = ()
+    coupons: tuple[Table, ...] = ()
+    pictures: Mapping[str, bytes] = field(default_factory=dict)
+
+    def data(self) -> dict[str, Any]:
+        """All but the pictures, for the template."""
+        out = asdict(self)
+        del out["pictures"]
+        return out
