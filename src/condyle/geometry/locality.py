@@ -27,19 +27,21 @@ class Locality:
         kept = _within(self._middles, *(float(v) for v in centre), ball)
         return Mesh(*_view(self.mesh.vertices, self.mesh.faces, kept, self._place))
 
-    def meeting(self, low: FloatArray, high: FloatArray) -> Mesh:
-        """The triangles whose own bounds meet a box; not closed, and it may be empty."""
-        view = self.near((low + high) / 2.0, float(np.linalg.norm(high - low)) / 2.0)
-        corners = [view.vertices[view.faces[:, k]] for k in range(3)]
-        least, most = np.minimum.reduce(corners), np.maximum.reduce(corners)
-        return view.subset(np.asarray(((least <= high) & (most >= low)).all(axis=1)))
 
-    def holds(self, points: FloatArray) -> BoolArray:
-        """Whether points (n, 3) lie inside the mesh, which must be closed: told by how often its skin lies above them.
+def meeting(mesh: Mesh, low: FloatArray, high: FloatArray) -> list[Mesh]:
+    """For each box, (n, 3) lower and upper corners, the triangles whose own bounds meet it; not closed, may be empty."""
+    low, high = np.ascontiguousarray(low, dtype=np.float64), np.ascontiguousarray(high, dtype=np.float64)
+    box, triangle = _in_boxes(mesh.vertices, mesh.faces, low, high)
+    place = np.full(len(mesh.vertices), -1, dtype=np.int32)
+    return [Mesh(*_view(mesh.vertices, mesh.faces, triangle[box == n], place)) for n in range(len(low))]
 
-        Not for points on the skin itself.
-        """
-        return _odd_above(self.mesh.vertices, self.mesh.faces, np.ascontiguousarray(points, dtype=np.float64))
+
+def holds(mesh: Mesh, points: FloatArray) -> BoolArray:
+    """Whether points (n, 3) lie inside a closed mesh: told by how often its skin lies above them.
+
+    Not for points on the skin itself.
+    """
+    return _odd_above(mesh.vertices, mesh.faces, np.ascontiguousarray(points, dtype=np.float64))
 
 
 @njit(cache=True)
@@ -71,6 +73,29 @@ def _within(middles: NDArray[np.float32], x: float, y: float, z: float, radius: 
             found[n] = t
             n += 1
     return found[:n].copy()
+
+
+@njit(cache=True)
+def _in_boxes(vertices: FloatArray, faces: IntArray, low: FloatArray, high: FloatArray) -> tuple[IntArray, IntArray]:
+    """All pairs of a box and a triangle whose bounds meet it, in the triangles' order."""
+    boxes, triangles = np.empty(1024, dtype=np.int32), np.empty(1024, dtype=np.int32)
+    found = 0
+    for t in range(len(faces)):
+        a, b, c = vertices[faces[t, 0]], vertices[faces[t, 1]], vertices[faces[t, 2]]
+        x0, x1 = min(a[0], b[0], c[0]), max(a[0], b[0], c[0])
+        y0, y1 = min(a[1], b[1], c[1]), max(a[1], b[1], c[1])
+        z0, z1 = min(a[2], b[2], c[2]), max(a[2], b[2], c[2])
+        for n in range(len(low)):
+            if z0 > high[n, 2] or z1 < low[n, 2] or x0 > high[n, 0] or x1 < low[n, 0]:
+                continue
+            if y0 > high[n, 1] or y1 < low[n, 1]:
+                continue
+            if found == len(boxes):
+                boxes = np.concatenate((boxes, np.empty(found, dtype=np.int32)))
+                triangles = np.concatenate((triangles, np.empty(found, dtype=np.int32)))
+            boxes[found], triangles[found] = n, t
+            found += 1
+    return boxes[:found].copy(), triangles[:found].copy()
 
 
 @njit(cache=True)

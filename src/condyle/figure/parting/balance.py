@@ -11,7 +11,8 @@ from condyle.figure.parting.fall import Fallen
 from condyle.figure.parting.hardware import Hardware
 from condyle.geometry.bvh import Bvh
 from condyle.geometry.gap import Surface, smallest_gap
-from condyle.geometry.locality import Locality
+from condyle.geometry.locality import holds, meeting
+from condyle.geometry.mesh import Mesh
 from condyle.geometry.solid import Solid, gather, overlap, remainder
 
 _TOUCH_MM = 1e-3
@@ -42,19 +43,26 @@ def weigh(
     for h in hardware:
         name = h.plan.joint.name
         tools = [*fallen.kerfs[name], *h.cavities()]
-        for p in h.placed:
-            stud = p.add.get(p.half.cup_side)
-            cavity = p.take.get(p.half.knuckle_side)
-            if stud is not None and cavity is not None:
-                interference += _interference(stud, cavity, p.bearing, list(p.bore.values()))
-        for s in added[name]:
-            poking = overlap(s, outside) if outside is not None else None
-            if poking is not None:
-                by_joint[name] = by_joint.get(name, 0.0) + poking.volume_mm3
-                rest = remainder(s, [poking])
-            else:
-                rest = s
-            filled += 0.0 if rest is None else _shared(rest, tools)
+        studs = [(p.half.cup_side, p.bearing) for p in h.placed if p.half.knuckle_side in p.take]
+        for side in ("parent", "child", "link"):
+            for s in h.added(side):
+                poking = overlap(s, outside) if outside is not None else None
+                if poking is not None:
+                    by_joint[name] = by_joint.get(name, 0.0) + poking.volume_mm3
+                    rest = remainder(s, [poking])
+                else:
+                    rest = s
+                if rest is None:
+                    continue
+                in_flesh = _without(rest, tools)
+                if in_flesh is None:
+                    filled += rest.volume_mm3
+                    continue
+                filled += rest.volume_mm3 - in_flesh.volume_mm3
+                # In flesh and in a bearing: there the cup's hardware and the knuckle's flesh share room, a negative
+                # clearance on purpose. Hardware's own root lies beyond the kerf, where no bearing reaches.
+                shared = [overlap(in_flesh, bearing) for cup, bearing in studs if cup == side]
+                interference += sum(v.volume_mm3 for v in shared if v is not None)
     balance = Balance(
         sculpt_mm3=sculpt.volume_mm3,
         parts_mm3=total - interference,
@@ -65,12 +73,14 @@ def weigh(
     return balance, by_joint
 
 
-def _shared(solid: Solid, tools: Sequence[Solid]) -> float:
-    """Volume of a solid that lies in any of the tools."""
+def _without(solid: Solid, tools: Sequence[Solid]) -> Solid | None:
+    """What of a solid lies in none of the tools, those left out that do not come near it."""
+    low, high = solid.bounds
+    near = [t for t in tools if (t.bounds[0] <= high).all() and (t.bounds[1] >= low).all()]
     left: Solid | None = solid
-    for tool in tools:
+    for tool in near:
         left = None if left is None else remainder(left, [tool])
-    return solid.volume_mm3 - (0.0 if left is None else left.volume_mm3)
+    return left
 
 
 def _not_inside(solids: Sequence[Solid], body: Solid) -> list[Solid]:
@@ -78,24 +88,14 @@ def _not_inside(solids: Sequence[Solid], body: Solid) -> list[Solid]:
 
     Spares a boolean with the whole body where nothing stands out, as should be.
     """
-    locality = Locality(body.mesh)
-    inside = locality.holds(np.array([s.mesh.vertices[0] for s in solids]))
-    return [s for s, held in zip(solids, inside, strict=True) if not held or _meets_skin(s, locality)]
+    bounds = np.array([s.bounds for s in solids])
+    skins = meeting(body.mesh, bounds[:, 0], bounds[:, 1])
+    inside = holds(body.mesh, np.array([s.mesh.vertices[0] for s in solids]))
+    return [s for s, skin, held in zip(solids, skins, inside, strict=True) if not held or _meets(s, skin)]
 
 
-def _meets_skin(solid: Solid, locality: Locality) -> bool:
-    skin = locality.meeting(*solid.bounds)
+def _meets(solid: Solid, skin: Mesh) -> bool:
     if not skin.triangle_count:
         return False
     gap = smallest_gap(Surface(Bvh(solid.mesh)), Surface(Bvh(skin)), limit_mm=_TOUCH_MM)
     return gap.distance_mm <= _TOUCH_MM
-
-
-def _interference(stud: Solid, cavity: Solid, bearing: Solid, bores: list[Solid]) -> float:
-    """Volume where the cup's hardware and the knuckle's flesh share room: a negative clearance, on purpose.
-
-    Bearings end before the kerf, so the kerf need not be looked at.
-    """
-    within = overlap(stud, bearing)
-    proud = remainder(within, [cavity, *bores]) if within is not None else None
-    return 0.0 if proud is None else proud.volume_mm3
