@@ -12,6 +12,7 @@ from dataclasses import dataclass
 
 import numpy as np
 
+from condyle.geometry.chords import chords
 from condyle.geometry.mesh import FloatArray
 from condyle.geometry.polygons import Region
 
@@ -40,11 +41,21 @@ def span(roof: Region, anchors: Region) -> Span | None:
         return None
     starts = np.concatenate(rings)
     ends = np.concatenate([np.roll(r, -1, axis=0) for r in rings])
+    turns = np.array(_turns(starts, ends))
+    which, across = chords(starts, ends, turns, _CHORDS)
+    length = np.hypot(across[:, 2] - across[:, 0], across[:, 3] - across[:, 1])
+    way = np.stack([np.cos(turns[which]), np.sin(turns[which])], axis=1) * _OVER_MM
+    held = anchors.holds(np.concatenate([across[:, :2] - way, across[:, 2:] + way]))
+    both = held[: len(which)] & held[len(which) :]
     best: Span | None = None
-    for turn in _turns(starts, ends):
-        length = _longest(starts, ends, turn, anchors)
-        if length is not None and (best is None or length < best.length_mm - 1e-9):
-            best = Span(length, math.degrees(turn) % 180.0)
+    for w, turn in enumerate(turns):
+        mine = which == w
+        loose = int((mine & ~both).sum())
+        if not mine.any() or loose > _LOOSE_SHARE * int(mine.sum()):
+            continue
+        longest = float(length[mine & both].max())
+        if best is None or longest < best.length_mm - 1e-9:
+            best = Span(longest, math.degrees(turn) % 180.0)
     return best
 
 
@@ -54,29 +65,3 @@ def _turns(starts: FloatArray, ends: FloatArray) -> list[float]:
     long = np.argsort(-np.linalg.norm(edge, axis=1), kind="stable")[:3]
     own = [math.atan2(float(edge[k, 1]), float(edge[k, 0])) for k in long]
     return [math.pi * k / _TURNS for k in range(_TURNS)] + own + [t + math.pi / 2 for t in own]
-
-
-def _longest(starts: FloatArray, ends: FloatArray, turn: float, anchors: Region) -> float | None:
-    """The longest chord along a direction, or None where chords hang loose."""
-    c, s = math.cos(turn), math.sin(turn)
-    a = np.stack([c * starts[:, 0] + s * starts[:, 1], -s * starts[:, 0] + c * starts[:, 1]], axis=1)
-    b = np.stack([c * ends[:, 0] + s * ends[:, 1], -s * ends[:, 0] + c * ends[:, 1]], axis=1)
-    low, high = float(a[:, 1].min()), float(a[:, 1].max())
-    height = low + (high - low) * (np.arange(_CHORDS) + 0.5) / _CHORDS
-    crosses = (a[None, :, 1] > height[:, None]) != (b[None, :, 1] > height[:, None])
-    line, edge = np.nonzero(crosses)
-    if not len(line):
-        return None
-    t = (height[line] - a[edge, 1]) / (b[edge, 1] - a[edge, 1])
-    along = a[edge, 0] + t * (b[edge, 0] - a[edge, 0])
-    order = np.lexsort((along, line))
-    line, along = line[order], along[order]
-    # A closed outline is crossed an even number of times, so chords are pairs.
-    first, last, of = along[0::2], along[1::2], height[line[0::2]]
-    outer = np.concatenate([np.stack([first - _OVER_MM, of], axis=1), np.stack([last + _OVER_MM, of], axis=1)])
-    back = np.stack([c * outer[:, 0] - s * outer[:, 1], s * outer[:, 0] + c * outer[:, 1]], axis=1)
-    held = anchors.holds(back)
-    both = held[: len(first)] & held[len(first) :]
-    if (~both).sum() > _LOOSE_SHARE * len(both):
-        return None
-    return float((last - first)[both].max())

@@ -9,6 +9,8 @@ from condyle.geometry.mesh import FloatArray
 
 EVEN = 400
 
+_ONE_FLAT = np.cos(np.radians(0.5))
+
 
 def even(count: int = EVEN) -> FloatArray:
     """Directions (count, 3) spread evenly over the sphere by the golden angle, some 10° apart for 400.
@@ -31,20 +33,17 @@ def flats(points: FloatArray, most: int = 40) -> FloatArray:
     corners = hull.points[hull.simplices]
     area = 0.5 * np.linalg.norm(np.cross(corners[:, 1] - corners[:, 0], corners[:, 2] - corners[:, 0]), axis=1)
     normal = hull.equations[:, :3]
-    found: list[FloatArray] = []
-    heaps: list[float] = []
-    # Facets within half a degree of each other make one flat.
-    for k in np.argsort(-area, kind="stable"):
-        for n, known in enumerate(found):
-            if float(known @ normal[k]) > 0.99996:
-                heaps[n] += float(area[k])
-                break
-        else:
-            if len(found) < 4 * most:
-                found.append(normal[k])
-                heaps.append(float(area[k]))
-    order = np.argsort(-np.array(heaps), kind="stable")[:most]
-    return -np.array([found[n] for n in order]).reshape(-1, 3)
+    # Facets within half a degree of each other make one flat; of thousands of facets, only the largest can start one.
+    seeds: list[int] = []
+    order = np.argsort(-area, kind="stable")
+    for k in order[: 6 * most]:
+        if all(float(normal[s] @ normal[k]) <= _ONE_FLAT for s in seeds):
+            seeds.append(int(k))
+    same = normal[seeds] @ normal.T > _ONE_FLAT
+    heap = same @ area
+    mean = (same * area) @ normal
+    best = np.argsort(-heap, kind="stable")[:most]
+    return np.asarray(-mean[best] / np.linalg.norm(mean[best], axis=1, keepdims=True))
 
 
 def square_to(axis: FloatArray, count: int = 24) -> FloatArray:

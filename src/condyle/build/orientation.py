@@ -44,6 +44,7 @@ class Orientation:
     """How a part lies, why, and what else was on offer.
 
     alternatives  two others of the front, more than 20° away, with what they are better at
+    runners_up    the next best two more than 20° away, whatever they are better at
     pinned        the direction is the user's
     directions    (n, 3) all that was tried; ``measures`` (n, k); ``on_front`` (n,) which of them nothing beats
     """
@@ -56,6 +57,7 @@ class Orientation:
     directions: FloatArray
     measures: FloatArray
     on_front: BoolArray
+    runners_up: tuple[Lying, ...] = ()
 
     @property
     def direction(self) -> FloatArray:
@@ -96,6 +98,7 @@ def orient(
     bad = badness(cost)
     best = 0 if fixed is not None else int(np.argmin(bad))
     kept = front(cost)
+    next_best = [k for k in _best_apart(directions, bad, 0.5 * _APART_DEG, best) if k != best][:2]
     others = _alternatives(directions, cost, bad, kept, best, wanted)
     names = tuple(c.name for c in wanted)
     chosen = _lying(part, directions[best], measures[best], names, cost[best])
@@ -110,12 +113,13 @@ def orient(
         directions=directions,
         measures=measures,
         on_front=kept,
+        runners_up=tuple(_lying(part, directions[k], measures[k], names, cost[k]) for k in next_best),
     )
 
 
-def _best_apart(directions: FloatArray, bad: FloatArray, ring: float) -> list[int]:
+def _best_apart(directions: FloatArray, bad: FloatArray, ring: float, first: int | None = None) -> list[int]:
     """The best few that are not each other's neighbours."""
-    seeds: list[int] = []
+    seeds: list[int] = [] if first is None else [first]
     for k in np.argsort(bad, kind="stable"):
         if all(apart_deg(directions[k], directions[s]) > 2.0 * ring for s in seeds):
             seeds.append(int(k))

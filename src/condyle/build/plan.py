@@ -1,7 +1,7 @@
 """A part from search to proof: the direction chosen by columns is held to its layers, and given up where another does better.
 
-The search sees a simplified copy on a grid. So the chosen direction and, where it leaves islands or supports without a sound
-stand, its two alternatives are worked out by layers on the true part; of these the one whose worst criterion is least bad
+The search sees a simplified copy on a grid. So the chosen direction and, where it leaves supports without a sound stand or
+on bearing faces, the two next best are worked out by layers on the true part; of these the one whose worst criterion is least bad
 is kept. Measures that the layers tell better replace those of the search.
 """
 
@@ -22,6 +22,7 @@ from condyle.build.weigh import MEASURES
 from condyle.geometry.mesh import FloatArray
 from condyle.workshop.material import Material
 
+_TOUCH_MM2 = 2.0
 _UNSOUND = 4.0
 """So many columns that stand on nothing, or on a hair, are as bad as any other criterion at its worst: our choice."""
 
@@ -48,8 +49,8 @@ def plan_part(
     found = orient(part, rules, material, pin, workers=workers)
     first = supports(part, found.transform, rules)
     best = (found.chosen, first)
-    if not found.pinned and _unsound(first) > 0.0:
-        tried = [best] + [(a, supports(part, a.transform, rules)) for a in found.alternatives]
+    if not found.pinned and (_unsound(first) > 0.0 or first.bearing_mm2 + first.feet_bearing_mm2 > _TOUCH_MM2):
+        tried = [best] + [(a, supports(part, a.transform, rules)) for a in found.runners_up]
         wanted = criteria(rules, part.solid.volume_mm3, part.area_mm2(SHOW), part.area_mm2(BEARING), bool(part.necks))
         rows = np.array([[_proved(lying, s)[name] for name in MEASURES] for lying, s in tried])
         unsound = np.array([_unsound(s) for _, s in tried])[:, None] / _UNSOUND
@@ -57,7 +58,8 @@ def plan_part(
     lying, held = best
     grown = growth(held, rules.column_mm)
     measures = {**_proved(lying, held), "tip_deg": grown.tip_deg, "contact_mm2": grown.contact_mm2}
-    others = tuple(a for a in (found.chosen, *found.alternatives) if a is not lying)[:2]
+    away = [a for a in found.alternatives if float(np.dot(a.direction, lying.direction)) < 0.94]
+    others = tuple([found.chosen, *away] if lying is not found.chosen else away)[:2]
     told = reasons(measures, bool(part.necks), rules, pinned=found.pinned)
     if lying is not found.chosen:
         told = ("its supports stand better than in the direction that columns alone would choose", *told)
