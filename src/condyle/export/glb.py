@@ -8,14 +8,15 @@ Nodes:
                         below it and turns the child about the second axis
     part:NAME           below the joint that moves it; its vertices are figure coordinates, as in the part's STL
 
-A pose is made by setting rotations of joint nodes; with none set, the figure is at rest.
+A pose is made by setting rotations of joint nodes; with none set, the figure is at rest. Poses come as animations, each from
+rest to the pose: rotations of joint nodes, and the move of the root that keeps the lowest point on the ground.
 """
 
 from __future__ import annotations
 
 import json
 import struct
-from collections.abc import Sequence
+from collections.abc import Mapping, Sequence
 from dataclasses import dataclass
 from typing import Any
 
@@ -23,7 +24,7 @@ import numpy as np
 
 from condyle.errors import UsageError
 from condyle.finding import Point
-from condyle.geometry.mesh import Mesh
+from condyle.geometry.mesh import FloatArray, Mesh
 
 _TURN = (-0.5, -0.5, -0.5, 0.5)
 """Quaternion (x, y, z, w): a third of a turn that takes x to z, y to x and z to y."""
@@ -40,7 +41,24 @@ class JointNode:
     moves: str
 
 
-def figure_glb(parts: Sequence[tuple[str, Mesh]], joints: Sequence[JointNode]) -> bytes:
+@dataclass(frozen=True, eq=False)
+class Animation:
+    """A pose as the file plays it.
+
+    times_s    (k,) rising from 0
+    rotations  by joint node (its name without ``joint:``): quaternions (k, 4) as x, y, z, w, in figure coordinates
+    rise_mm    (k,) how far the whole figure is lifted
+    """
+
+    name: str
+    times_s: FloatArray
+    rotations: Mapping[str, FloatArray]
+    rise_mm: FloatArray
+
+
+def figure_glb(
+    parts: Sequence[tuple[str, Mesh]], joints: Sequence[JointNode], animations: Sequence[Animation] = ()
+) -> bytes:
     """The GLB of a figure. Parts that no joint moves hang below the root. Same input, same bytes.
 
     UsageError where a joint names a part that is not given, two joints move one part, or joints run in a circle.
@@ -76,6 +94,8 @@ def figure_glb(parts: Sequence[tuple[str, Mesh]], joints: Sequence[JointNode]) -
     for name, mesh in parts:
         back = [-float(v) for v in mover[name].centre] if name in mover else [0.0, 0.0, 0.0]
         builder.node({"name": f"part:{name}", "translation": back, "mesh": builder.mesh(name, mesh)}, node_of(name))
+    for animation in animations:
+        builder.animation(animation, root)
     return builder.glb()
 
 
@@ -87,6 +107,7 @@ class _Builder:
         self._meshes: list[dict[str, Any]] = []
         self._views: list[dict[str, Any]] = []
         self._accessors: list[dict[str, Any]] = []
+        self._animations: list[dict[str, Any]] = []
         self._data = bytearray()
 
     def node(self, node: dict[str, Any], parent: int | None) -> int:
@@ -107,9 +128,31 @@ class _Builder:
         self._meshes.append({"name": name, "primitives": [primitive]})
         return len(self._meshes) - 1
 
-    def _accessor(self, values: np.ndarray, component: int, kind: str, target: int) -> int:
+    def animation(self, animation: Animation, root: int) -> None:
+        """Straight between keys, which for rotations is the shortest turn about one axis (glTF 2.0, 3.11 and C.4)."""
+        times = animation.times_s.astype("<f4")
+        clock = self._accessor(times, _FLOAT, "SCALAR")
+        self._accessors[clock] |= {"min": [float(times[0])], "max": [float(times[-1])]}
+        numbers = {node["name"]: k for k, node in enumerate(self._nodes)}
+        samplers: list[dict[str, Any]] = []
+        channels: list[dict[str, Any]] = []
+
+        def channel(node: int, path: str, values: np.ndarray, kind: str) -> None:
+            samplers.append({"input": clock, "output": self._accessor(values.astype("<f4"), _FLOAT, kind)})
+            channels.append({"sampler": len(samplers) - 1, "target": {"node": node, "path": path}})
+
+        for joint, turns in animation.rotations.items():
+            channel(numbers[f"joint:{joint}"], "rotation", turns, "VEC4")
+        # The root stands in the file's own axes: metres, y up.
+        lifts = np.zeros((len(times), 3))
+        lifts[:, 1] = 0.001 * animation.rise_mm
+        channel(root, "translation", lifts, "VEC3")
+        self._animations.append({"name": animation.name, "channels": channels, "samplers": samplers})
+
+    def _accessor(self, values: np.ndarray, component: int, kind: str, target: int | None = None) -> int:
         raw = values.tobytes()
-        self._views.append({"buffer": 0, "byteOffset": len(self._data), "byteLength": len(raw), "target": target})
+        view = {"buffer": 0, "byteOffset": len(self._data), "byteLength": len(raw)}
+        self._views.append(view if target is None else {**view, "target": target})
         self._data += raw  # float32 and uint32 only, so every view stays on a boundary of four bytes
         self._accessors.append(
             {"bufferView": len(self._views) - 1, "componentType": component, "count": len(values), "type": kind}
@@ -127,6 +170,7 @@ class _Builder:
                 {"name": "print", "pbrMetallicRoughness": {
                     "baseColorFactor": [0.72, 0.70, 0.66, 1.0], "metallicFactor": 0.0, "roughnessFactor": 0.8}}
             ],
+            **({"animations": self._animations} if self._animations else {}),
             "accessors": self._accessors,
             "bufferViews": self._views,
             "buffers": [{"byteLength": len(self._data)}],

@@ -3,10 +3,11 @@
 from __future__ import annotations
 
 import re
+from collections.abc import Sequence
 from dataclasses import dataclass
 
 from condyle.errors import UsageError
-from condyle.export.glb import JointNode, figure_glb
+from condyle.export.glb import Animation, JointNode, figure_glb
 from condyle.export.threemf_kit import kit_threemf
 from condyle.export.written import checked_part
 from condyle.figure.kit import BuiltJoint, Kit
@@ -32,14 +33,14 @@ def part_file(name: str) -> str:
     return f"parts/{name}.stl"
 
 
-def kit_files(kit: Kit) -> KitFiles:
+def kit_files(kit: Kit, animations: Sequence[Animation] = ()) -> KitFiles:
     """STL, 3MF and GLB of a kit, each part checked as written. SolidError when a part does not survive rounding."""
     meshes = {part.name: checked_part(part.solid, part.name) for part in kit.parts}
     parts = list(meshes.items())
     files = {part_file(name): stl_bytes(mesh) for name, mesh in parts}
     files["kit.3mf"] = kit_threemf(parts)
     files["figure.glb"] = figure_glb(
-        parts, [node for joint in kit.joints if joint.built for node in joint_nodes(joint)]
+        parts, [node for joint in kit.joints if joint.built for node in joint_nodes(joint)], animations
     )
     return KitFiles(files, meshes)
 
