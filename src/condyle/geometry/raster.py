@@ -122,11 +122,11 @@ def lettered(picture: Picture, words: Sequence[tuple[float, float, str, float]],
 def png_bytes(picture: Picture) -> bytes:
     """The picture as a PNG file's bytes (W3C PNG), without any time stamp."""
     out = io.BytesIO()
-    Image.fromarray(picture).save(out, format="PNG", optimize=True)
+    Image.fromarray(picture).save(out, format="PNG", compress_level=6)
     return out.getvalue()
 
 
-@njit(cache=True)
+@njit(cache=True, nogil=True)
 def _draw(placed, faces, normals, tints, distance, number, depth, normal, colour, owner):  # type: ignore[no-untyped-def]
     """Fill triangles by edge functions; pixel middles at half pixels; the nearer surface wins, ties go to the first."""
     height, width = depth.shape

@@ -12,7 +12,7 @@ from dataclasses import dataclass
 import numpy as np
 from numba import njit
 from numpy.typing import NDArray
-from scipy.ndimage import distance_transform_edt, gaussian_filter
+from scipy.ndimage import gaussian_filter
 
 from condyle.geometry.camera import Camera
 
@@ -53,125 +53,175 @@ class Layers:
 def developed(layers: Layers, camera: Camera, style: Style, fineness: int) -> FloatPicture:
     """The inked picture (h, w, 3), still in fine pixels."""
     height, width = layers.depth.shape
-    here = layers.owner >= 0
     pixel_mm = camera.span_mm / height
-    view = _view_normals(layers.normal, camera)
+    axes = np.ascontiguousarray(camera.axes, dtype=np.float64)
     shade = _occlusion(layers.depth, pixel_mm, style.occlusion_mm, 0.6)
-    tone = _tone(view, 1.0 - style.occlusion * shade)
-    wash = layers.colour * tone[..., None]
-    paper = np.asarray(style.paper, dtype=np.float32)
-    ink = np.asarray(style.ink, dtype=np.float32)
-    picture = np.where(here[..., None], wash, paper)
-    black = np.where(here, style.hatch * _hatching(layers, camera, tone, style.hatch_mm), 0.0)
-    outline, fold = _lines(layers, view, pixel_mm, style)
-    black = np.maximum(black, _drawn(outline, style.outline_px * fineness))
-    black = np.maximum(black, 0.75 * _drawn(fold, style.fold_px * fineness))
-    picture = picture * (1.0 - black[..., None]) + ink * black[..., None]
+    # Hatching follows planes square to "up, a little towards the eye and the side": they wrap round limbs as an
+    # engraver's lines do. In the picture's own axes (right, up, back):
+    across = np.array([0.4, 0.8, 0.45]) / np.linalg.norm([0.4, 0.8, 0.45])
+    start = float(np.asarray(camera.target) @ (axes.T @ across))
+    picture, black, view = _washed(
+        layers.depth, layers.normal, layers.colour, layers.owner, shade, axes, pixel_mm,
+        camera.distance_mm or np.inf, across, start, style.occlusion, style.hatch, style.hatch_mm,
+        np.asarray(style.paper, dtype=np.float32),
+    )  # fmt: skip
+    lines = _lines(layers.depth, view, layers.owner, pixel_mm, style.depth_step_mm, style.crease)
+    _stroke(lines & _OUTLINE != 0, style.outline_px * fineness, 1.0, black)
+    _stroke(lines & _FOLD != 0, style.fold_px * fineness, 0.75, black)
+    _ink(picture, black, np.asarray(style.ink, dtype=np.float32))
     if style.grain:
         noise = np.random.default_rng(7).standard_normal((height, width)).astype(np.float32)
         tooth = gaussian_filter(noise, 0.9 * fineness)
-        picture = picture * (1.0 + style.grain * (tooth / max(float(tooth.std()), 1e-9)))[..., None]
-    return picture.astype(np.float32)
+        picture *= (1.0 + style.grain * (tooth / max(float(tooth.std()), 1e-9)))[..., None]
+    return picture
 
 
-def _view_normals(normal: FloatPicture, camera: Camera) -> FloatPicture:
-    """Unit normals in right, up, back of the picture."""
-    view = normal @ camera.axes.T.astype(np.float32)
-    length = np.linalg.norm(view, axis=-1, keepdims=True)
-    return np.divide(view, length, out=np.zeros_like(view), where=length > 0)
+def _direction(x: float, y: float, z: float) -> tuple[float, float, float]:
+    length = float(np.sqrt(x * x + y * y + z * z))
+    return x / length, y / length, z / length
 
 
-def _tone(view: FloatPicture, open_sky: FloatPicture) -> FloatPicture:
-    """Brightness 0 to about 1.15: a key light from the upper left, a weak one from the right, and the sky."""
-    key = np.array([-0.50, 0.62, 0.60], dtype=np.float32)
-    fill = np.array([0.85, 0.05, 0.45], dtype=np.float32)
-    key /= np.linalg.norm(key)
-    fill /= np.linalg.norm(fill)
-    lit = np.maximum(view @ key, 0.0)
-    side = np.maximum(view @ fill, 0.0)
-    sky = 0.5 + 0.5 * view[..., 1]
-    gloss = np.maximum(view @ _halfway(key), 0.0) ** 40
-    return (0.26 + 0.72 * lit * (0.35 + 0.65 * open_sky) + 0.16 * side + 0.30 * sky) * open_sky + 0.10 * gloss
+# Lights in the picture's axes: a key light from the upper left, a weak one from the right; gloss halfway to the eye.
+_KEY = _direction(-0.50, 0.62, 0.60)
+_FILL = _direction(0.85, 0.05, 0.45)
+_HALFWAY = _direction(_KEY[0], _KEY[1], _KEY[2] + 1.0)
+_OUTLINE, _FOLD = 1, 2
 
 
-def _halfway(light: FloatPicture) -> FloatPicture:
-    half = light + np.array([0.0, 0.0, 1.0], dtype=np.float32)
-    return half / np.linalg.norm(half)
+@njit(cache=True, nogil=True)
+def _washed(depth, normal, colour, owner, shade, axes, pixel, far, across, start, closing, hatch, hatch_mm, paper):  # type: ignore[no-untyped-def]
+    """The washed picture (h, w, 3), the ink of its hatching (h, w), and normals (h, w, 3) in right, up, back."""
+    height, width = depth.shape
+    picture = np.empty((height, width, 3), dtype=np.float32)
+    black = np.zeros((height, width), dtype=np.float32)
+    view = np.zeros((height, width, 3), dtype=np.float32)
+    for row in range(height):
+        for column in range(width):
+            if owner[row, column] < 0:
+                for k in range(3):
+                    picture[row, column, k] = paper[k]
+                continue
+            x, y, z = normal[row, column, 0], normal[row, column, 1], normal[row, column, 2]
+            a = x * axes[0, 0] + y * axes[0, 1] + z * axes[0, 2]
+            b = x * axes[1, 0] + y * axes[1, 1] + z * axes[1, 2]
+            c = x * axes[2, 0] + y * axes[2, 1] + z * axes[2, 2]
+            length = np.sqrt(a * a + b * b + c * c)
+            if length > 0:
+                a, b, c = a / length, b / length, c / length
+            view[row, column, 0], view[row, column, 1], view[row, column, 2] = a, b, c
+            sky = 1.0 - closing * shade[row, column]
+            lit = max(a * _KEY[0] + b * _KEY[1] + c * _KEY[2], 0.0)
+            side = max(a * _FILL[0] + b * _FILL[1] + c * _FILL[2], 0.0)
+            gloss = max(a * _HALFWAY[0] + b * _HALFWAY[1] + c * _HALFWAY[2], 0.0) ** 40
+            tone = (0.26 + 0.72 * lit * (0.35 + 0.65 * sky) + 0.16 * side + 0.30 * (0.5 + 0.5 * b)) * sky + 0.10 * gloss
+            for k in range(3):
+                picture[row, column, k] = colour[row, column, k] * tone
+            darkness = min(max((0.66 - tone) / 0.6, 0.0), 1.0)
+            if hatch > 0.0 and darkness > 0.02:
+                d = depth[row, column]
+                grows = 1.0 + d / far
+                place = start + across[0] * (column + 0.5 - width / 2.0) * pixel * grows
+                place += across[1] * (height / 2.0 - row - 0.5) * pixel * grows - across[2] * d
+                wave = 0.5 + 0.5 * np.cos(place * (2.0 * np.pi / hatch_mm))
+                black[row, column] = hatch * min(max((darkness * 0.9 - wave) * 5.0 + 0.5, 0.0), 1.0)
+    return picture, black, view
 
 
-def _hatching(layers: Layers, camera: Camera, tone: FloatPicture, period_mm: float) -> FloatPicture:
-    """Lines along tilted level planes of the object, wider where it is darker, none in the light; 0 to 1."""
-    height, width = layers.depth.shape
-    plane, drift = camera.rays(width, height)
-    depth = np.where(np.isfinite(layers.depth), layers.depth, 0.0)
-    # Planes square to "up, a little towards the eye and the side": they wrap round limbs as an engraver's lines do.
-    right, up, back = camera.axes
-    across = up * 0.8 + back * 0.45 + right * 0.4
-    across = across / np.linalg.norm(across)
-    place = plane @ across + depth * (drift @ across)
-    wave = 0.5 + 0.5 * np.cos(place * (2.0 * np.pi / period_mm))
-    darkness = np.clip((0.66 - tone) / 0.6, 0.0, 1.0)
-    return np.clip((darkness * 0.9 - wave) * 5.0 + 0.5, 0.0, 1.0).astype(np.float32) * (darkness > 0.02)
+@njit(cache=True, nogil=True)
+def _lines(depth, view, owner, pixel, step, crease):  # type: ignore[no-untyped-def]
+    """Marks (h, w): on an outline (paper, another item or a step in depth behind), on a crease."""
+    height, width = depth.shape
+    out = np.zeros((height, width), dtype=np.uint8)
+    for row in range(height):
+        for column in range(width):
+            mine = owner[row, column]
+            z = depth[row, column] if mine >= 0 else 1e6
+            for down, right in ((1, 0), (0, 1)):
+                i, j = row + down, column + right
+                if i < height and j < width and mine >= 0:
+                    if owner[i, j] != mine:
+                        out[row, column] |= _OUTLINE
+                    if owner[i, j] >= 0:
+                        turn = 0.0
+                        for k in range(3):
+                            turn += view[row, column, k] * view[i, j, k]
+                        if turn < 1.0 - crease:
+                            out[row, column] |= _FOLD
+                # A slope is no step: compare with the neighbours on both sides.
+                p, q = row - down, column - right
+                if mine >= 0 and p >= 0 and q >= 0 and i < height and j < width:
+                    before = depth[p, q] if owner[p, q] >= 0 else 1e6
+                    behind = depth[i, j] if owner[i, j] >= 0 else 1e6
+                    jump = abs(before - 2.0 * z + behind) > step + 4.0 * pixel
+                    if jump and z <= min(before, behind) + step:
+                        out[row, column] |= _OUTLINE
+    return out
 
 
-def _lines(
-    layers: Layers, view: FloatPicture, pixel_mm: float, style: Style
-) -> tuple[NDArray[np.bool_], NDArray[np.bool_]]:
-    """Pixels on an outline (paper, another item or a step in depth behind), and on a crease."""
-    depth = np.where(np.isfinite(layers.depth), layers.depth, 1e6)
-    outline = np.zeros(depth.shape, dtype=bool)
-    fold = np.zeros(depth.shape, dtype=bool)
-    for axis in (0, 1):
-        z = depth if axis == 0 else depth.T
-        n = view if axis == 0 else view.transpose(1, 0, 2)
-        o = layers.owner if axis == 0 else layers.owner.T
-        step = np.zeros(z.shape, dtype=bool)
-        bend = np.zeros(z.shape, dtype=bool)
-        # A slope is no step: compare with the neighbours on both sides.
-        jump = np.abs(z[:-2] - 2.0 * z[1:-1] + z[2:]) > style.depth_step_mm + 4.0 * pixel_mm
-        nearer = z[1:-1] <= np.minimum(z[:-2], z[2:]) + style.depth_step_mm
-        step[1:-1] = jump & nearer & (o[1:-1] >= 0)
-        other = (o[:-1] != o[1:]) & ((o[:-1] >= 0) | (o[1:] >= 0))
-        step[:-1] |= other & (o[:-1] >= 0)
-        both = (o[:-1] >= 0) & (o[1:] >= 0)
-        bend[:-1] = both & (np.einsum("ijk,ijk->ij", n[:-1], n[1:]) < 1.0 - style.crease)
-        outline |= step if axis == 0 else step.T
-        fold |= bend if axis == 0 else bend.T
-    return outline, fold
+@njit(cache=True, nogil=True)
+def _stroke(line, width_px, strength, black):  # type: ignore[no-untyped-def]
+    """Draw pixels of a line as strokes of the given width with a soft edge, over what ink there is."""
+    if width_px <= 0:
+        return
+    height, width = line.shape
+    reach = int(np.ceil(width_px / 2.0 + 0.5))
+    for row in range(height):
+        for column in range(width):
+            if not line[row, column]:
+                continue
+            for i in range(max(0, row - reach), min(height, row + reach + 1)):
+                for j in range(max(0, column - reach), min(width, column + reach + 1)):
+                    away = np.sqrt(float((i - row) ** 2 + (j - column) ** 2))
+                    ink = strength * min(max(width_px / 2.0 - away + 0.5, 0.0), 1.0)
+                    if ink > black[i, j]:
+                        black[i, j] = ink
 
 
-def _drawn(line: NDArray[np.bool_], width_px: float) -> FloatPicture:
-    """A line of pixels as a stroke of the given width with a soft edge; 0 to 1."""
-    if not line.any() or width_px <= 0:
-        return np.zeros(line.shape, dtype=np.float32)
-    away = distance_transform_edt(~line).astype(np.float32)
-    return np.clip(width_px / 2.0 - away + 0.5, 0.0, 1.0)
+@njit(cache=True, nogil=True)
+def _ink(picture, black, ink):  # type: ignore[no-untyped-def]
+    height, width = black.shape
+    for row in range(height):
+        for column in range(width):
+            share = black[row, column]
+            if share > 0.0:
+                for k in range(3):
+                    picture[row, column, k] = picture[row, column, k] * (1.0 - share) + ink[k] * share
 
 
-@njit(cache=True)
+@njit(cache=True, nogil=True)
 def _occlusion(depth, pixel_mm, reach_mm, bias_mm):  # type: ignore[no-untyped-def]
     """How far nearer surfaces close a pixel in, 0 to 1: sixteen directions, four distances, steepest horizon each."""
     height, width = depth.shape
     out = np.zeros((height, width), dtype=np.float32)
+    # The fan is turned from pixel to pixel so that no bands show: one set of steps for each parity.
+    down = np.empty((2, 8, 4), dtype=np.int64)
+    right = np.empty((2, 8, 4), dtype=np.int64)
+    for parity in range(2):
+        for turn in range(8):
+            angle = (turn + 0.5 * parity) * np.pi / 4.0
+            for ring in range(4):
+                reach = reach_mm * (ring + 1) ** 2 / 16.0
+                down[parity, turn, ring] = int(np.floor(np.sin(angle) * reach / pixel_mm))
+                right[parity, turn, ring] = int(np.floor(np.cos(angle) * reach / pixel_mm))
     for row in range(height):
         for column in range(width):
             z = depth[row, column]
             if not np.isfinite(z):
                 continue
             total = 0.0
+            parity = (row + column) % 2
             for turn in range(8):
-                # The fan is turned from pixel to pixel so that no bands show.
-                angle = (turn + 0.5 * ((row + column) % 2)) * np.pi / 4.0
                 highest = 0.0
-                for ring in range(1, 5):
-                    reach = reach_mm * ring * ring / 16.0
-                    i = int(row + np.sin(angle) * reach / pixel_mm)
-                    j = int(column + np.cos(angle) * reach / pixel_mm)
+                for ring in range(4):
+                    i, j = row + down[parity, turn, ring], column + right[parity, turn, ring]
                     if i < 0 or j < 0 or i >= height or j >= width or not np.isfinite(depth[i, j]):
                         continue
+                    reach = reach_mm * (ring + 1) ** 2 / 16.0
                     rise = z - depth[i, j] - bias_mm * reach / reach_mm
+                    if rise <= 0.0:
+                        continue
                     # Far nearer than the reach: another limb in front, whose shadow fades.
-                    fade = min(1.0, 2.0 * reach_mm / max(rise, 1e-6))
+                    fade = min(1.0, 2.0 * reach_mm / rise)
                     highest = max(highest, fade * rise / np.sqrt(rise * rise + reach * reach))
                 total += highest
             out[row, column] = total / 8.0
