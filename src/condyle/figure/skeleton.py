@@ -16,7 +16,7 @@ Kind = Literal["ball", "hinge", "swivel", "double_hinge", "peg", "custom"]
 Motion = Literal["flex", "abduct", "twist"]
 Side = Literal["left", "right", "middle"]
 Range = tuple[float, float]
-Form = Literal["spindle", "egg", "barrel", "paddle", "wedge"]
+Form = Literal["spindle", "egg", "pear", "barrel", "paddle", "wedge", "paw"]
 
 MOTIONS: dict[Kind, tuple[Motion, ...]] = {
     "ball": ("flex", "abduct", "twist"),
