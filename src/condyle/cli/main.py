@@ -16,6 +16,8 @@ from cyclopts import App, CycloptsError
 
 from condyle import __version__
 from condyle.cli import commands
+from condyle.cli.calibrate import calibrate
+from condyle.cli.coupon import coupon
 from condyle.cli.home import set_kernel_cache
 from condyle.cli.log import log
 from condyle.errors import CondyleError
@@ -48,6 +50,8 @@ def app() -> App:
         commands.prove,
         commands.make,
         log,
+        coupon,
+        calibrate,
         commands.demo,
         commands.selfcheck,
     ):

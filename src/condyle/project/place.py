@@ -73,6 +73,32 @@ def write_kit(target: Path, files: Mapping[str, bytes]) -> None:
         raise _unwritable(target, error) from error
 
 
+def check_new_folder(target: Path) -> None:
+    """UsageError when ``target`` is anything but a new or an empty folder."""
+    place = Place(file=str(target))
+    if target.is_symlink() or (target.exists() and not target.is_dir()):
+        raise UsageError(
+            "out.not_a_folder", "this is not a folder", hint="give --out the name of a new folder", place=place
+        )
+    if target.is_dir() and any(target.iterdir()):
+        hint = "give --out a new folder: what you have written into an older one is never replaced"
+        raise UsageError("out.not_empty", "this folder is not empty", hint=hint, place=place)
+
+
+def write_new_folder(target: Path, files: Mapping[str, bytes]) -> None:
+    """Write files into a new folder and move it into place whole; UsageError as ``check_new_folder``."""
+    check_new_folder(target)
+    target = target.resolve()
+    for name in files:
+        _check_name(name)
+    try:
+        with _new_folder(target) as fresh:
+            for name, data in files.items():
+                (fresh / name).write_bytes(data)
+    except OSError as error:
+        raise _unwritable(target, error) from error
+
+
 def _check_name(name: str) -> None:
     parts = PurePosixPath(name).parts
     if not (1 <= len(parts) <= 2 and all(_SAFE_NAME.fullmatch(p) for p in parts)):

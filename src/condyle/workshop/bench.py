@@ -59,8 +59,7 @@ def load_workshop(
     text, file = _card_text("printers", printer)
     own = parse_printer_file(text, _name_of(printer), file)
     machine = own.printer
-    text, file = _card_text("materials", material)
-    stuff = parse_material(text, _name_of(material), file)
+    stuff = load_material(material)
     if stuff.process != machine.process:
         raise UsageError(
             "workshop.process",
@@ -74,6 +73,17 @@ def load_workshop(
         fits = fits.overridden_by(felt.elsewhere(material=stuff.name))
         stuff = stuff.told(told.get(stuff.name, {}))
     return Workshop(machine, stuff, fits, KERF_MM[machine.process])
+
+
+def load_material(material: str) -> Material:
+    """A material by the name of a starter card or the path of a ``.toml`` file; raises as ``load_workshop``."""
+    text, file = _card_text("materials", material)
+    return parse_material(text, _name_of(material), file)
+
+
+def card_text(what: str, name: str) -> str:
+    """The text of a card: ``what`` is ``printers``, ``materials`` or ``fits``; raises as ``load_workshop``."""
+    return _card_text(what, name)[0]
 
 
 def starter_fits(process: Process) -> Fits:

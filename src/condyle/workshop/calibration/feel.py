@@ -72,8 +72,9 @@ def calibrate_fit(ladders: Sequence[LadderRecord], conditions: Conditions, prior
     value = round(after.middle_mm, 3)
     source = _source(own, conditions) if own else f"prior: {notes[0]}" if notes else prior.source
     fit = Fit(
-        value, round(min(low, value), 3), round(max(high, value), 3), len(data), source, round(after.middle_sd_mm, 4)
-    )
+        value, round(min(low, value), 3), round(max(high, value), 3), len(data), source, round(after.middle_sd_mm, 4),
+        conditions.material, conditions.build, conditions.supports, conditions.cure,
+    )  # fmt: skip
     return FitResult(family, size, conditions, fit, after, propose(after), tuple(notes))
 
 

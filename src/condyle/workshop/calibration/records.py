@@ -39,7 +39,11 @@ class Conditions(Card):
 
 
 class _Record(Conditions):
+    """Common to all: when it was felt, and which printed plate it was; later answers for the same plate replace earlier."""
+
     date: Day
+    coupon: str = ""
+    print_: Annotated[int, Field(ge=1, alias="print")] = 1
 
     @property
     def conditions(self) -> Conditions:
