@@ -57,7 +57,7 @@ def arm(side: str, lean_deg: float) -> tuple[list[Part], list[BuiltJoint]]:
 
 
 def stick_figure(lean_deg: float = 0.0) -> Kit:
-    parts = [Part("trunk", "trunk", box((-5, -10, 20), (5, 10, 64)))]
+    parts = [Part("trunk", "trunk", box((-5, -8.5, 20), (5, 8.5, 64)))]
     joints: list[BuiltJoint] = []
     for side in ("left", "right"):
         made, between = arm(side, lean_deg)
