@@ -135,13 +135,16 @@ def test_a_free_way_is_free_wherever_it_is_looked_at() -> None:
 
 
 def test_a_way_through_the_body_is_not_free() -> None:
-    """One arm from its own side to the far side of the trunk, straight through it."""
-    kit = stick_figure(15.0)
+    """A bent arm turned inward about the hanging upper arm: the forearm would sweep through the trunk."""
+    kit = stick_figure(0.0)
     figure = figure_of(kit)
     start, end = (
-        Pose(n, {"shoulder_left": {"flex": f, "abduct": -20.0}}) for n, f in (("ahead", 70.0), ("behind", -70.0))
+        Pose(n, {"elbow_left": {"flex": 90.0}, "biceps_left": {"twist": t}})
+        for n, t in (("ahead", 0.0), ("behind", 170.0))
     )
     assert not judged(kit, forward(kit, start)) and not judged(kit, forward(kit, end))
+    middle = between(start, end, 0.5, [j.seated for j in kit.joints])
+    assert judged(kit, forward(kit, middle))
     way = find_way(figure, start, end)
     assert way.stopped is not None
     assert "trunk" in (way.stopped.first, way.stopped.second)
