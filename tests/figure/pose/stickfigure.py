@@ -43,7 +43,7 @@ def arm(side: str, lean_deg: float) -> tuple[list[Part], list[BuiltJoint]]:
     names = [f"shoulder_{side}", f"upper_{side}", f"elbow_{side}_link", f"fore_{side}", f"hand_{side}"]
     ends = [*at[1:], at[-1] + along * 8.0]
     for name, start, end in zip(names, at, ends, strict=True):
-        middle, half = (start + end) / 2, 0.4 * float(np.linalg.norm(end - start))
+        middle, half = (start + end) / 2, min(0.4 * float(np.linalg.norm(end - start)), 2.4)
         parts.append(Part(name, name, box(middle - half, middle + half)))
     joints.append(
         joint(f"shoulder_{side}", "ball", "trunk", names[0], [at[0]], along, across, {"flex": 0.0, "abduct": lean_deg})
