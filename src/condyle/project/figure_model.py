@@ -34,6 +34,7 @@ class FigureTable(_Table):
     up: SignedAxis | None = None
     facing: SignedAxis | None = None
     unit: UnitName | None = None
+    true_size: bool = False
 
     @model_validator(mode="after")
     def _one_source(self) -> FigureTable:

@@ -95,6 +95,7 @@ def intake_wanted(document: FigureDocument, workshop: Workshop) -> IntakeWanted:
         facing=figure.facing,
         unit=figure.unit,
         min_feature_mm=workshop.printer.min_feature_mm.value,
+        true_size=figure.true_size,
     )
 
 

@@ -48,6 +48,7 @@ class IntakeWanted:
     deviation_mm    how far simplification may move the surface, two-sided; 0 leaves every triangle
     min_feature_mm  the smallest thing that the process prints
     min_volume_mm3  loose shells smaller than this are specks; None: a cube of two smallest features
+    true_size       the sculpt keeps its size (by its unit, else in mm) and its place: it was made around a guide
     """
 
     height_mm: float
@@ -57,6 +58,7 @@ class IntakeWanted:
     deviation_mm: float = 0.02
     min_feature_mm: float = 0.4
     min_volume_mm3: float | None = None
+    true_size: bool = False
 
 
 @dataclass(frozen=True, eq=False)
@@ -93,15 +95,18 @@ def take_in(scene: Scene, wanted: IntakeWanted) -> Intake:
     """
     _check_numbers(wanted)
     unit = _unit(wanted.unit or scene.unit)
-    asked_up = wanted.up or scene.up
+    asked_up = wanted.up or scene.up or ("z" if wanted.true_size else None)
     up = axis_vector(asked_up, "up") if asked_up else None
     facing = axis_vector(wanted.facing, "facing") if wanted.facing else None
+    if facing is None and wanted.true_size:
+        facing = axis_vector("z" if scene.up == "y" and not wanted.up else "x", "facing")
     turn = turn_to(up, facing) if up is not None else np.eye(3)
     log = Log(list(scene.notes))
     raw = _raw(scene, log)
     low, size = _extent(raw, turn, None if up is None else 2)
-    scale = wanted.height_mm / size
-    moved = first = _matrix(turn, scale, -low * scale if up is not None else 0.0)
+    scale = MM_PER_UNIT[unit or "millimeter"] if wanted.true_size else wanted.height_mm / size
+    lifted = up is not None and not wanted.true_size
+    moved = first = _matrix(turn, scale, -low * scale if lifted else 0.0)
     try:
         made = mended(raw.transformed(moved), _mend_wanted(wanted))
     except SculptError as error:
@@ -118,7 +123,7 @@ def take_in(scene: Scene, wanted: IntakeWanted) -> Intake:
         moved = _matrix(turn, 1.0, 0.0) @ moved
         bvh = Bvh(solid.mesh)
     height = float(solid.bounds[1, 2] - solid.bounds[0, 2])
-    if abs(height / wanted.height_mm - 1.0) > 1e-9:
+    if abs(height / wanted.height_mm - 1.0) > 1e-9 and not wanted.true_size:
         grown = _matrix(np.eye(3), wanted.height_mm / height, 0.0)
         solid, moved = solid.transformed(grown), grown @ moved
         bvh = Bvh(solid.mesh)
@@ -138,7 +143,7 @@ def take_in(scene: Scene, wanted: IntakeWanted) -> Intake:
         facing = turn.T @ ahead
     else:
         last = np.eye(3)
-    last_move = _matrix(last, 1.0, -float(solid.bounds[0, 2]))
+    last_move = _matrix(last, 1.0, 0.0 if wanted.true_size else -float(solid.bounds[0, 2]))
     if not np.array_equal(last_move, np.eye(4)):
         solid, moved = solid.transformed(last_move), last_move @ moved
     scale = float(np.cbrt(np.linalg.det(moved[:3, :3])))
@@ -160,7 +165,7 @@ def take_in(scene: Scene, wanted: IntakeWanted) -> Intake:
         solid,
         report,
         (
-            *unit_finding(unit, scale, wanted.height_mm),
+            *unit_finding(unit, scale, height if wanted.true_size else wanted.height_mm),
             *findings_of(places, solid, thin, wanted.deviation_mm, up_sure, facing_sure, askew_deg),
         ),
         _joints(scene.joints, moved),
@@ -289,7 +294,8 @@ def _placing_words(
         out.append("turned so that z is up and x is forward")
     if abs(scale - 1.0) > 1e-9:
         stated = f"{unit}s" if unit else "unit unknown"
-        out.append(f"scaled by {scale:.6g} to a height of {wanted.height_mm:g} mm (input numbers: {stated})")
+        size = "its own size" if wanted.true_size else f"a height of {wanted.height_mm:g} mm"
+        out.append(f"scaled by {scale:.6g} to {size} (input numbers: {stated})")
     if abs(moved[2, 3]) > 1e-9:
         by = f"{moved[2, 3]:+.4f} mm" if abs(moved[2, 3]) >= 5e-5 else "less than 0.0001 mm"
         out.append(f"moved by {by} along z, soles to 0")
