@@ -6,6 +6,8 @@ from typing import Annotated, Any, Literal
 
 from pydantic import BaseModel, ConfigDict, Field, model_validator
 
+from condyle.project.carry_tables import HoldTable, LastTable, StandTable
+
 SCHEMA = 1
 LOWEST_MM, TALLEST_MM = 20.0, 2000.0
 
@@ -68,6 +70,9 @@ class WorkshopTable(_Table):
     material: Text = "pla"
     fits: Text | None = None
     record: Text = "record.sqlite"
+    lines: Annotated[int, Field(ge=1, le=20)] = 3
+    fill: Annotated[float, Field(ge=0.0, le=1.0)] = 0.15
+    hollow_mm: Annotated[float, Field(ge=0.0, le=20.0)] = 0.0
 
 
 class Limits(_Table):
@@ -139,3 +144,6 @@ class FigureFile(_Table):
     poses: list[dict[str, Any]] = []
     colours: list[dict[str, Any]] = []
     finish: dict[str, Any] = {}
+    hold: HoldTable = HoldTable()
+    stand: StandTable = StandTable()
+    last: LastTable = LastTable()

@@ -21,6 +21,8 @@ from condyle.figure.skeleton_file import load_template, read_skeleton
 from condyle.finding import Finding
 from condyle.project.bench_sheet import BenchSheet, SheetPart, keep_sheet
 from condyle.project.cache import Cache, cache_beside, content_hash, key_of
+from condyle.project.carry_details import carry_files
+from condyle.project.carry_step import carry_kit, poses_asked
 from condyle.project.codec import to_bytes
 from condyle.project.figure_file import FigureDocument, read_figure
 from condyle.project.joints import check_inside, check_joint_names, is_complete, known_centres, overlaid, placed, wishes
@@ -29,6 +31,7 @@ from condyle.project.proof_json import Hashes, document_bytes, proof_document
 from condyle.project.sculpt import SculptFiles, load_sculpt, naming
 from condyle.project.watch import Watch
 from condyle.proof import Proof, prove
+from condyle.proof.carry_results import with_carried
 from condyle.workshop.bench import Workshop, load_workshop
 
 
@@ -67,7 +70,7 @@ class Result:
 def open_figure(path: Path, *, keep: bool = True) -> Opened:
     """Read a figure file and what it names. FigureFileError or InputError for whatever cannot be used."""
     document = read_figure(path)
-    skeleton = _skeleton(document)
+    skeleton = skeleton_of(document)
     check_joint_names(document, skeleton)
     workshop = _workshop(document)
     sculpt = load_sculpt([document.beside(source) for source in document.content.figure.sources])
@@ -150,6 +153,9 @@ def prove_figure(path: Path, watch: Watch, *, keep: bool = True) -> Result:
         proof, stored.value = opened.cache.fetch(
             "prove", key_of("prove", *inputs), lambda: prove(kit, intake.solid, skeleton, workshop)
         )
+    poses = poses_asked(opened.document, kit, skeleton.name)
+    carried = carry_kit(opened.document, kit, intake.solid, workshop, proof, poses, inputs, opened.cache, watch)
+    proof = with_carried(proof, carried)
     findings = _once(
         (*intake.findings, *seat_findings, *kit.findings, *(f for j in kit.joints for f in j.findings), *proof.findings)
     )
@@ -167,7 +173,8 @@ def prove_figure(path: Path, watch: Watch, *, keep: bool = True) -> Result:
     if keep:
         parts = tuple(SheetPart(part_name, told) for part_name, told in hashes.parts.items())
         keep_sheet(path, BenchSheet(1, name, workshop.printer.name, workshop.material.name, parts))
-    return Result(opened, intake, kit, proof, findings, written.files, document)
+    files = {**written.files, **carry_files(carried)}
+    return Result(opened, intake, kit, proof, findings, files, document)
 
 
 def make_kit(path: Path, out: Path, watch: Watch, *, keep: bool = True) -> Result:
@@ -184,7 +191,8 @@ def _once(findings: tuple[Finding, ...]) -> tuple[Finding, ...]:
     return tuple(dict.fromkeys(findings))
 
 
-def _skeleton(document: FigureDocument) -> Skeleton:
+def skeleton_of(document: FigureDocument) -> Skeleton:
+    """The skeleton that a figure file names, as its file states it."""
     table = document.content.skeleton
     if table.path is not None:
         return read_skeleton(document.beside(table.path))

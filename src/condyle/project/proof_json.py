@@ -20,7 +20,7 @@ from condyle.figure.skeleton import Motion, motions_of
 from condyle.finding import Finding
 from condyle.geometry.mesh import Mesh
 from condyle.project.cache import library_versions
-from condyle.proof import JointProof, PartProof, Proof
+from condyle.proof import JointProof, PartProof, PoseProof, Proof
 
 SCHEMA = 1
 _DIGITS = 6
@@ -71,7 +71,7 @@ def proof_document(
         },
         "parts": [_part(p, written[p.name], proof.parts[p.name]) for p in kit.parts],
         "joints": [_joint(j, proof.joints[j.name]) for j in kit.joints],
-        "poses": [],
+        "poses": [_pose(p) for p in proof.poses],
         "builds": [],
         "findings": [finding_values(f) for f in findings],
     }
@@ -125,8 +125,18 @@ def _joint(joint: BuiltJoint, proof: JointProof) -> dict[str, Any]:
         "retention_n": _number(joint.retention_n),
         "snap_strain": _number(joint.snap_strain),
         "hold_nmm": _number(joint.hold_nmm),
-        "hold_relaxed_nmm": None,
-        "load_nmm": None,
+        "hold_relaxed_nmm": _number(proof.hold_relaxed_nmm),
+        "load_nmm": _number(proof.load_nmm),
+    }
+
+
+def _pose(pose: PoseProof) -> dict[str, Any]:
+    return {
+        "name": pose.name,
+        "stands": pose.stands,
+        "tip_deg": _number(pose.tip_deg),
+        "margin_mm": _number(pose.margin_mm),
+        "weakest_joint": pose.weakest_joint,
     }
 
 

@@ -25,6 +25,7 @@ class JointProof:
     lip_mm       how far the lip overlaps what passes it
     stopped_by   in words, by motion: what ends the range at either side
     ends         the same, lower and upper end, with places
+    hold_relaxed_nmm  friction torque left after weeks; load_nmm the greatest moment that a pose asks of it
     """
 
     rest_gap_mm: float | None = None
@@ -34,11 +35,13 @@ class JointProof:
     reached: dict[Motion, Range] = field(default_factory=dict)
     stopped_by: dict[Motion, str | None] = field(default_factory=dict)
     ends: dict[Motion, tuple[End, End]] = field(default_factory=dict)
+    hold_relaxed_nmm: float | None = None
+    load_nmm: float | None = None
 
 
 @dataclass(frozen=True)
 class PartProof:
-    """What was measured of a part. The mass is that of the solid printed full."""
+    """What was measured of a part. The mass is that of the solid printed full until it is weighed as printed (carry)."""
 
     volume_mm3: float
     mass_g: float
@@ -46,12 +49,24 @@ class PartProof:
 
 
 @dataclass(frozen=True)
+class PoseProof:
+    """How one pose stands, and the joint that holds it with the least to spare."""
+
+    name: str
+    stands: bool
+    tip_deg: float
+    margin_mm: float
+    weakest_joint: str | None
+
+
+@dataclass(frozen=True)
 class Proof:
-    """All findings, and the measures by joint and by part."""
+    """All findings, and the measures by joint, by part and by pose."""
 
     findings: tuple[Finding, ...]
     joints: dict[str, JointProof]
     parts: dict[str, PartProof]
+    poses: tuple[PoseProof, ...] = ()
 
     @property
     def verdict(self) -> Verdict:

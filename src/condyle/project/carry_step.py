@@ -1,0 +1,95 @@
+"""The step that asks whether a kit holds, stands and lasts, in the poses that the figure file or the skeleton names."""
+
+from __future__ import annotations
+
+from collections.abc import Sequence
+
+from condyle.errors import FigureFileError, UsageError
+from condyle.figure.kit import Kit
+from condyle.figure.pose import Pose
+from condyle.figure.pose.sheet import pose_sheet, suited
+from condyle.figure.skeleton import Motion, Range
+from condyle.geometry.bvh import Bvh
+from condyle.geometry.solid import Solid
+from condyle.project.cache import Cache, key_of
+from condyle.project.codec import to_bytes
+from condyle.project.figure_file import FigureDocument
+from condyle.project.watch import Watch
+from condyle.proof import Proof
+from condyle.proof.carry import Carried, CarryAsked, carry
+from condyle.proof.hold.capacity import HoldWanted
+from condyle.proof.hold.worst import Reach
+from condyle.proof.last.loads import Wanted
+from condyle.proof.move import wanted_from_pose
+from condyle.proof.stand.judge import StandWanted
+from condyle.workshop.bench import Workshop
+from condyle.workshop.recipe import Recipe
+
+
+def carry_asked(document: FigureDocument) -> CarryAsked:
+    """What figure.toml asks of holding, standing and lasting."""
+    content = document.content
+    shop, hold, stand, last = content.workshop, content.hold, content.stand, content.last
+    return CarryAsked(
+        recipe=Recipe(lines=shop.lines, fill=shop.fill, hollow_mm=shop.hollow_mm),
+        hold=HoldWanted(hold.factor, hold.factor_aged, 1.0 / 3.0, hold.days, hold.warm_c, hold.wear, hold.paint),
+        stand=StandWanted(stand.tip_deg, stand.margin_mm),
+        last=Wanted(finger_n=last.finger_n, drop_mm=last.drop_mm, safety=last.safety),
+    )
+
+
+def poses_asked(document: FigureDocument, kit: Kit, skeleton: str) -> tuple[Pose, ...]:
+    """The sculpt's own pose, then the poses of the figure file, or else those that the skeleton's sheet has.
+
+    FigureFileError with the line for a pose that the figure cannot take.
+    """
+    joints = [j.seated for j in kit.joints]
+    written = document.content.poses
+    if not written:
+        return (Pose("as sculpted"), *(suited(p, joints) for p in pose_sheet(skeleton)))
+    out = [Pose("as sculpted")]
+    for number, told in enumerate(written):
+        try:
+            angles = told.get("joints", {})
+            pose = Pose(str(told.get("name", f"pose {number + 1}")), angles)
+            out.append(suited(pose, joints, strict=True))
+        except UsageError as error:
+            place = document.place("poses", number)
+            raise FigureFileError(error.code, error.message, hint=error.hint, place=place) from None
+        except (AttributeError, TypeError, ValueError):
+            hint = "joints.elbow_left = { flex = 30 }"
+            place = document.place("poses", number)
+            raise FigureFileError(
+                "pose.value", "a pose gives degrees by joint and motion", hint=hint, place=place
+            ) from None
+    return tuple(out)
+
+
+def carry_kit(
+    document: FigureDocument,
+    kit: Kit,
+    sculpt: Solid,
+    workshop: Workshop,
+    proof: Proof,
+    poses: Sequence[Pose],
+    inputs: Sequence[bytes],
+    cache: Cache,
+    watch: Watch,
+) -> Carried:
+    """The step itself, kept under all that goes into it."""
+    asked = carry_asked(document)
+    key = key_of("carry", *inputs, to_bytes(asked), to_bytes(tuple(poses)))
+    with watch.step("carry") as stored:
+        carried, stored.value = cache.fetch(
+            "carry", key, lambda: carry(kit, workshop, poses, reach_of(kit, proof), asked, Bvh(sculpt.mesh))
+        )
+    return carried
+
+
+def reach_of(kit: Kit, proof: Proof) -> Reach:
+    """Where each joint goes, from the sculpt's own pose: as measured, else as wanted."""
+    out: dict[str, dict[Motion, Range]] = {}
+    for joint in kit.joints:
+        measured = proof.joints[joint.name].reached if joint.name in proof.joints else {}
+        out[joint.name] = {**wanted_from_pose(joint.seated), **measured}
+    return out

@@ -1,0 +1,182 @@
+"""Findings about lasting: the finger, the fall, pop before break, and the forces of putting together."""
+
+from __future__ import annotations
+
+import math
+from collections.abc import Mapping, Sequence
+
+from condyle.figure.kit import BuiltJoint, Kit
+from condyle.finding import Finding, Verdict
+from condyle.joints.mechanics.snap import tilt_limit_deg
+from condyle.proof.last.loads import SMALL_MM, JointStrength, Loaded, Wanted
+from condyle.workshop.bench import Workshop
+
+STRENGTH_SD = 0.3
+"""Relative standard deviation of a printed section's strength: that of the card's yield, of the share across layers, and of
+how a notch is felt, together."""
+
+
+def strength_sd(workshop: Workshop) -> float:
+    """The relative standard deviation from the material's own card, at least a tenth."""
+    material = workshop.material
+    parts = [(m.sd / m.value) if m.value else 0.0 for m in (material.yield_mpa, material.across_layers)]
+    return max(0.1, math.hypot(*parts))
+
+
+def last_findings(
+    kit: Kit,
+    strengths: Mapping[str, JointStrength],
+    loads: Sequence[Loaded],
+    workshop: Workshop,
+    wanted: Wanted,
+) -> list[Finding]:
+    """All of a kit, joints and limbs in the kit's order."""
+    sd = strength_sd(workshop)
+    out: list[Finding] = []
+    for load in loads:
+        out += _bends(load, sd, wanted)
+    joints = {j.name: j for j in kit.joints}
+    for name, strength in strengths.items():
+        out += _pops(joints[name], strength, sd, wanted)
+    for joint in kit.joints:
+        if joint.built:
+            out += _hands(kit, joint, wanted)
+    return out
+
+
+def _grade(value: float, target: float, floor: float, sd: float) -> Verdict:
+    """Pass at the target, fail where even a strength at its high end stays under the floor."""
+    if value >= target:
+        return "pass"
+    return "fail" if value * (1.0 + 1.645 * sd) < floor else "caution"
+
+
+def _bends(load: Loaded, sd: float, wanted: Wanted) -> list[Finding]:
+    cross = load.cross
+    what = f"{cross.part}" if cross.what == "limb" else f"{cross.joint}/{cross.part}"
+    angle = f"{cross.round_mm:.1f} mm across, layers at {cross.layers_deg:.0f}° to its normal"
+    first = f"{load.let_go} lets go first at {load.force_n:.1f} N" if load.let_go else "nothing lets go before it"
+    out = []
+    safety = min(load.safety, 99.0)
+    verdict = _grade(safety, wanted.safety, 1.0, sd)
+    cure = (1.0 if safety <= 0 else (wanted.safety / safety) ** (1.0 / 3.0)) * cross.round_mm
+    out.append(
+        Finding(
+            "last.finger",
+            what,
+            verdict,
+            round(safety, 3),
+            wanted.safety,
+            "times the load",
+            cross.place,
+            ""
+            if verdict == "pass"
+            else f"{angle}, breaks at {cross.bending_nmm:.0f} N·mm (±{100 * sd:.0f} %) and gets {load.finger_nmm:.0f} from "
+            f"{wanted.finger_n:g} N at {load.arm_mm:.0f} mm; {first}: {cure:.1f} mm across would do, or lay its layers "
+            "along the limb",
+        )
+    )
+    fall = min(load.drop_safety, 99.0)
+    out.append(
+        Finding(
+            "last.drop",
+            what,
+            "pass" if fall >= 1.0 else "caution",
+            round(fall, 3),
+            1.0,
+            "times the load",
+            cross.place,
+            ""
+            if fall >= 1.0
+            else f"a fall from {wanted.drop_mm:g} mm onto the end of this limb brings up to {load.drop_nmm:.0f} N·mm, and it "
+            f"breaks at {cross.bending_nmm:.0f}: keep it from the edge, or use a tougher material",
+        )
+    )
+    return out
+
+
+def _pops(joint: BuiltJoint, strength: JointStrength, sd: float, wanted: Wanted) -> list[Finding]:
+    kind = joint.seated.spec.kind
+    if strength.release_n is None:
+        how = "pinned" if joint.pin_mm is not None else "no lip"
+        return [
+            Finding(
+                "last.no_pop",
+                joint.name,
+                "pass",
+                round(strength.bending.bending_nmm, 1),
+                unit=f"N·mm breaks it ({how}: not meant to come apart)",
+                place=strength.bending.place,
+            )
+        ]
+    out = []
+    for check, share, cross, unit in (
+        ("last.pop_pull", strength.pull_share, strength.tension, "of the pull that breaks it"),
+        ("last.pop_bend", strength.bend_share, strength.bending, "of the moment that breaks it"),
+    ):
+        if share is None:
+            out.append(
+                Finding(
+                    check,
+                    joint.name,
+                    "caution",
+                    None,
+                    wanted.pop_share,
+                    unit,
+                    cross.place,
+                    f"a {kind} does not let go sideways: its stud of {cross.round_mm:.1f} mm breaks at "
+                    f"{cross.bending_nmm:.0f} N·mm (±{100 * sd:.0f} %); the ball joint next to it must let go first, or make "
+                    "the stud an insert that can be replaced",
+                )
+            )
+            continue
+        verdict: Verdict = (
+            "pass" if share <= wanted.pop_share else ("fail" if share / (1 + 1.645 * sd) > 1.0 else "caution")
+        )
+        advice = "" if verdict == "pass" else _thicker(joint, strength, share, check, cross.round_mm, wanted, sd)
+        out.append(Finding(check, joint.name, verdict, round(share, 3), wanted.pop_share, unit, cross.place, advice))
+    return out
+
+
+def _thicker(
+    joint: BuiltJoint, strength: JointStrength, share: float, check: str, neck_mm: float, wanted: Wanted, sd: float
+) -> str:
+    """A thicker neck, tried: what it would have to measure, and the swing it leaves."""
+    power = 0.5 if check == "last.pop_pull" else 1.0 / 3.0
+    needed = neck_mm * (share / wanted.pop_share) ** power
+    told = f"it breaks before it lets go (±{100 * sd:.0f} %)" if share > 1.0 else "it lets go too close to breaking"
+    size = joint.size_mm or 0.0
+    if joint.seated.spec.kind == "ball" and needed < 0.8 * size:
+        radius = 0.5 * size
+        lip = math.degrees(math.acos(min(1.0, (radius - joint.undercut_mm) / (radius + (joint.clearance_mm or 0.0)))))
+        return (
+            f"{told}: a neck of {needed:.1f} mm instead of {neck_mm:.1f} would do, and tilts "
+            f"{max(0.0, tilt_limit_deg(size, needed, lip)):.0f}° instead of {max(0.0, tilt_limit_deg(size, neck_mm, lip)):.0f}°"
+        )
+    return f"{told}: make the ball an insert that can be replaced, or give the lip more clearance_mm"
+
+
+def _hands(kit: Kit, joint: BuiltJoint, wanted: Wanted) -> list[Finding]:
+    """Putting small parts on by hand; larger ones are judged as they are parted."""
+    if joint.insertion_n is None or not joint.axles:
+        return []
+    part = kit.part(joint.axles[-1].moves)
+    longest = float((part.solid.bounds[1] - part.solid.bounds[0]).max())
+    if longest > SMALL_MM or joint.pin_mm is not None:
+        return []
+    light = joint.insertion_n <= wanted.small_push_n
+    return [
+        Finding(
+            "last.small_push",
+            joint.name,
+            "pass" if light else "caution",
+            joint.insertion_n,
+            wanted.small_push_n,
+            "N",
+            joint.axles[-1].centre,
+            ""
+            if light
+            else f"{part.name} is held between two fingertips: a wider clearance_mm, a smaller ball, or warm water first "
+            "(mind your fingers)",
+        )
+    ]
