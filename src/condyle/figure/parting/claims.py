@@ -6,14 +6,30 @@ wall that each claim carries is wider than that spacing, so what slips between p
 
 from __future__ import annotations
 
+from collections.abc import Sequence
+from typing import NamedTuple
+
 import numpy as np
+from numba import njit
+from numpy.typing import NDArray
 
 from condyle.figure.parting.plan import Half, Plan
-from condyle.geometry.forms import Form, half_ball, half_barrel, pillar, square_pillar
-from condyle.geometry.mesh import FloatArray
+from condyle.geometry.forms import Form, Forms, half_ball, half_barrel, meet, packed, pillar, square_pillar
+from condyle.geometry.mesh import BoolArray, FloatArray, IntArray
 from condyle.joints.design import Need
 
 _SPACING_MM = 0.7
+_SIDES = ("parent", "child")
+Known = NDArray[np.int8]  # whether two sets clash: 1 yes, 0 no, -1 not yet looked at
+
+
+class _Table(NamedTuple):
+    """All plans as arrays: the bones of their two sides, and where the forms of each side begin (and end)."""
+
+    bones: IntArray
+    begins: IntArray
+    hollow: BoolArray
+    forms: Forms
 
 
 class Claims:
@@ -21,15 +37,16 @@ class Claims:
 
     def __init__(self, wall_mm: float) -> None:
         self._wall = wall_mm
-        self._forms: dict[tuple[int, str], list[tuple[Form, bool]]] = {}
-        self._clashes: dict[tuple[int, int], bool] = {}
+        self._plans: list[Plan] = []
+        self._numbers: dict[int, int] = {}
+        self._bones: dict[str, int] = {}
+        self._forms: list[tuple[Form, bool]] = []
+        self._rows: list[tuple[int, ...]] = []
+        self._table: _Table | None = None
 
     def clash(self, a: Plan, b: Plan) -> bool:
         """Whether two joints want the same flesh of a bone that they share."""
-        key = (id(a), id(b)) if id(a) < id(b) else (id(b), id(a))
-        if key not in self._clashes:
-            self._clashes[key] = self._clash(a, b)
-        return self._clashes[key]
+        return self._clash(a, b, np.zeros(3))
 
     def overlap_mm(self, own: Plan, other: Plan) -> float:
         """How far along its cut axis a plan would have to stand off from another for the two not to clash.
@@ -41,23 +58,84 @@ class Claims:
         step = axis * (0.5 if float(away @ axis) >= 0.0 else -0.5)
         return next((0.5 * k for k in range(16) if not self._clash(own, other, step * k)), 8.0)
 
-    def _clash(self, a: Plan, b: Plan, moved_mm: FloatArray | None = None) -> bool:
-        for side_a in ("parent", "child"):
-            for side_b in ("parent", "child"):
-                if getattr(a.joint.spec, side_a) != getattr(b.joint.spec, side_b):
-                    continue
-                for form, hollow in self._of(a, side_a):
-                    one = form if moved_mm is None else form.moved(moved_mm)
-                    for two, other in self._of(b, side_b):
-                        if (hollow or other) and one.meets(two):
-                            return True
-        return False
+    def numbered(self, sets: Sequence[Sequence[Plan]]) -> IntArray:
+        """Sets of one or two plans as numbers, (n, 2), for ``best_beside``; -1 where there is no second."""
+        rows = [[*(self._number(p) for p in plans), -1][:2] for plans in sets]
+        return np.array(rows, dtype=np.int32).reshape(-1, 2)
 
-    def _of(self, plan: Plan, side: str) -> list[tuple[Form, bool]]:
-        key = (id(plan), side)
-        if key not in self._forms:
-            self._forms[key] = [f for half in plan.halves for f in _forms(half, side, self._wall)]
-        return self._forms[key]
+    def best_beside(
+        self, sets: IntArray, wanted: IntArray, others: IntArray, order: IntArray, known: Known
+    ) -> IntArray:
+        """For each wanted set the first in ``order`` of the other sets that it does not clash with.
+
+        ``order`` holds one number more than there are other sets, which stands for none of them and clashes with nothing.
+        What is found out about clashes is kept in ``known`` (sets, others).
+        """
+        return _best_beside(self._tabled(), sets, wanted, others, order, known)
+
+    def _clash(self, a: Plan, b: Plan, moved_mm: FloatArray) -> bool:
+        one, two = self._number(a), self._number(b)
+        return bool(_plans_clash(self._tabled(), one, two, moved_mm))
+
+    def _number(self, plan: Plan) -> int:
+        if id(plan) not in self._numbers:
+            self._table = None
+            self._numbers[id(plan)] = len(self._plans)
+            self._plans.append(plan)  # kept, so that its id is not given to another
+            bones = [self._bones.setdefault(getattr(plan.joint.spec, side), len(self._bones)) for side in _SIDES]
+            begins = [len(self._forms)]
+            for side in _SIDES:
+                self._forms += [f for half in plan.halves for f in _forms(half, side, self._wall)]
+                begins.append(len(self._forms))
+            self._rows.append((*bones, *begins))
+        return self._numbers[id(plan)]
+
+    def _tabled(self) -> _Table:
+        if self._table is None:
+            rows = np.array(self._rows, dtype=np.int32).reshape(-1, 5)
+            hollow = np.array([hollow for _, hollow in self._forms], dtype=np.bool_)
+            forms = packed([form for form, _ in self._forms])
+            bones, begins = np.ascontiguousarray(rows[:, :2]), np.ascontiguousarray(rows[:, 2:])
+            self._table = _Table(bones, begins, hollow, forms)
+        return self._table
+
+
+@njit(cache=True)
+def _plans_clash(table: _Table, a: int, b: int, moved_mm: FloatArray) -> bool:
+    for side_a in range(2):
+        for side_b in range(2):
+            if table.bones[a, side_a] != table.bones[b, side_b]:
+                continue
+            for i in range(table.begins[a, side_a], table.begins[a, side_a + 1]):
+                for j in range(table.begins[b, side_b], table.begins[b, side_b + 1]):
+                    if (table.hollow[i] or table.hollow[j]) and meet(table.forms, i, j, moved_mm):
+                        return True
+    return False
+
+
+@njit(cache=True)
+def _best_beside(
+    table: _Table, sets: IntArray, wanted: IntArray, others: IntArray, order: IntArray, known: Known
+) -> IntArray:
+    best = np.empty(len(wanted), dtype=np.int32)
+    still = np.zeros(3)
+    for n in range(len(wanted)):
+        k = wanted[n]
+        for at in range(len(order)):
+            j = order[at]
+            best[n] = j
+            if j == len(others):
+                break
+            if known[k, j] < 0:
+                clash = False
+                for p in sets[k]:
+                    for q in others[j]:
+                        if p >= 0 and q >= 0 and not clash:
+                            clash = _plans_clash(table, p, q, still)
+                known[k, j] = 1 if clash else 0
+            if known[k, j] == 0:
+                break
+    return best
 
 
 def _forms(half: Half, side: str, wall: float) -> list[tuple[Form, bool]]:
@@ -71,6 +149,10 @@ def _forms(half: Half, side: str, wall: float) -> list[tuple[Form, bool]]:
             out.append((_hollow(half, wall), True))
     if side == half.knuckle_side:
         out += [(_form(half, n), True) for n in half.needs if n.z1 > -0.1]
+    if not half.cut.radius_mm and side in (half.cup_side, half.knuckle_side):
+        # Nothing may grow through the slit of a plane cut.
+        across = max(n.half_x for n in half.needs) + 0.5 * wall
+        out.append((pillar(half.frame, -half.cut.kerf_mm - 0.2, 0.2, across, _SPACING_MM), True))
     return out
 
 

@@ -11,11 +11,12 @@ from collections.abc import Mapping, Sequence
 from dataclasses import dataclass
 
 import numpy as np
+from numpy.typing import NDArray
 
-from condyle.figure.parting.claims import Claims
+from condyle.figure.parting.claims import Claims, Known
 from condyle.figure.parting.plan import Plan
 from condyle.figure.skeleton import SeatedJoint
-from condyle.geometry.mesh import FloatArray
+from condyle.geometry.mesh import FloatArray, IntArray
 
 _ROUNDS = 200
 _MOST_PLANS = 200
@@ -111,7 +112,8 @@ class _Tree:
     def __init__(self, groups: list[_Group], claims: Claims) -> None:
         self.by_name = {g.name: g for g in groups}
         self._claims = claims
-        self._clashes: dict[tuple[str, int, str, int], bool] = {}
+        self._numbers = {g.name: claims.numbered(g.sets) for g in groups}
+        self._clashes: dict[tuple[str, str], Known] = {}
         self._below: dict[str, list[str]] = {g.name: [] for g in groups}
         self._roots: list[str] = []
         parents = {j.spec.parent for g in groups for j in g.joints}
@@ -139,8 +141,8 @@ class _Tree:
             own[list(group.struck)] = np.inf
             for below in self._below[name]:
                 visit(below)
-                for k in np.flatnonzero(np.isfinite(own)):
-                    own[k] += costs[below][self._answer(name, int(k), below, costs)]
+                finite = np.flatnonzero(np.isfinite(own))
+                own[finite] += costs[below][self._answers(name, finite, below, costs)]
             costs[name] = own
 
         for root in self._roots:
@@ -155,26 +157,30 @@ class _Tree:
             if k < len(self.by_name[name].sets):
                 chosen[name] = k
             for below in self._below[name]:
-                visit(below, self._answer(name, k, below, costs))
+                visit(below, int(self._answers(name, np.array([k]), below, costs)[0]))
 
         for root in self._roots:
             visit(root, int(np.argmin(costs[root])))
         return chosen
 
-    def _answer(self, name: str, k: int, below: str, costs: dict[str, FloatArray]) -> int:
-        """The best set of the group below, given that of the one above (its length for none)."""
-        none = len(self.by_name[below].sets)
-        for j in np.argsort(costs[below], kind="stable"):
-            if j == none or k == len(self.by_name[name].sets) or not self._clash(name, k, below, int(j)):
-                return int(j)
-        return none
+    def _answers(self, name: str, sets: NDArray[np.intp], below: str, costs: dict[str, FloatArray]) -> IntArray:
+        """The best set of the group below for each given set of the one above; a group's length stands for no set."""
+        order = np.argsort(costs[below], kind="stable").astype(np.int32)
+        out = np.full(len(sets), order[0], dtype=np.int32)
+        some = sets < len(self.by_name[name].sets)
+        wanted = sets[some].astype(np.int32)
+        mine, theirs = self._numbers[name], self._numbers[below]
+        out[some] = self._claims.best_beside(mine, wanted, theirs, order, self._known(name, below))
+        return out
+
+    def _known(self, a: str, b: str) -> Known:
+        if (a, b) not in self._clashes:
+            self._clashes[a, b] = np.full((len(self._numbers[a]), len(self._numbers[b])), -1, dtype=np.int8)
+        return self._clashes[a, b]
 
     def _clash(self, a: str, k: int, b: str, j: int) -> bool:
-        key = (a, k, b, j)
-        if key not in self._clashes:
-            one, two = self.by_name[a].sets[k], self.by_name[b].sets[j]
-            self._clashes[key] = any(self._claims.clash(p, q) for p in one for q in two)
-        return self._clashes[key]
+        one, two = self.by_name[a].sets[k], self.by_name[b].sets[j]
+        return any(self._claims.clash(p, q) for p in one for q in two)
 
     def side_by_side(self, chosen: dict[str, int]) -> tuple[str, str] | None:
         """Two chosen groups that clash though they are not above one another; a pair that clashes in itself too."""
