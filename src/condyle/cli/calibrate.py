@@ -145,6 +145,7 @@ def _show_numbers(done: Calibrated, screen: Console) -> None:
 
 def _show_next(done: Calibrated, screen: Console) -> None:
     from condyle.workshop.calibration.sheet import CAUTIONS
+    from condyle.workshop.fits import FIT_KINDS
 
     paying = [r for r in done.found.fits if r.proposal.pays]
     for r in done.found.fits:
@@ -153,6 +154,9 @@ def _show_next(done: Calibrated, screen: Console) -> None:
             screen.print(f"Another ladder pays for {name}: {r.proposal.reason}.", markup=False, soft_wrap=True)
         else:
             screen.print(f"Enough printed for {name}: {r.proposal.reason}.", markup=False, soft_wrap=True)
+    felt = {r.family for r in done.found.fits if r.fit.n > 0}
+    if guessed := [k.replace("_", " ") for k in FIT_KINDS if k not in felt]:
+        screen.print(f"Still guesses, as no ladder of them was felt: {', '.join(guessed)}.", markup=False, soft_wrap=True)
     if paying:
         best = max(paying, key=lambda r: r.proposal.half_now_mm - r.proposal.half_then_mm)
         screen.print(

@@ -58,8 +58,9 @@ def coupon(
     screen.print("Print solid, without supports, as they lie. Each plate is there as STL too.")
     for caution in CAUTIONS[load_workshop(printer, material).printer.process]:
         screen.print(f"  ! {caution}", markup=False, soft_wrap=True)
+    into = f" --into {printer}" if printer.endswith(".toml") else ""
     screen.print(
-        f"Next: print, fill in {out / 'answers.toml'} (or let it be asked), then: condyle calibrate {out}",
+        f"Next: print, fill in {out / 'answers.toml'} (or let it be asked), then: condyle calibrate {out}{into}",
         markup=False,
         soft_wrap=True,
     )

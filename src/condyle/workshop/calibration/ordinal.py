@@ -245,8 +245,9 @@ def _derivatives(
             g += sign * f * dz
             h += sign * (f1 * np.outer(dz, dz) + f * ddz)
         share = max(chance, _SMALLEST)
-        gradient += weight * g / share
-        hessian += weight * (h / share - np.outer(g, g) / share**2)
+        steep = g / share
+        gradient += weight * steep
+        hessian += weight * (h / share - np.outer(steep, steep))
     if prior is not None:
         off = (theta - prior.mean) / prior.sd
         value -= 0.5 * float(off @ off)

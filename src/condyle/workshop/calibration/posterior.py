@@ -26,7 +26,7 @@ FAR_SHARE, FAR_TIMES = 0.15, 4.0
 """The prior of m has wide shoulders: this share of it is this many times as wide, so that a printer far from the usual
 is believed after a few specimens."""
 
-_COARSE, _FINE = (61, 7), (61, 9)  # nodes along m, and along each of the others
+_COARSE, _FINE = (101, 7), (61, 9)  # nodes along m, and along each of the others
 _PRIOR_SDS, _POSTERIOR_SDS = 2.6, 3.6
 
 
@@ -86,16 +86,16 @@ def posterior(data: Outcomes, prior: FeelPrior, *, link: Link = "probit", lapse:
     """The posterior of a ladder of five classes; with no specimens it is the prior itself."""
     centres = np.array([prior.middle_mm, *(math.log(p[0]) for p in _widths(prior))])
     spreads = np.array([prior.middle_sd_mm, *(p[1] for p in _widths(prior))])
-    reach = np.full(5, _PRIOR_SDS)
-    low, high = centres - reach * spreads, centres + reach * spreads
-    far = FAR_TIMES * 1.5 * prior.middle_sd_mm
+    low, high = centres - _PRIOR_SDS * spreads, centres + _PRIOR_SDS * spreads
+    far = FAR_TIMES * _PRIOR_SDS * prior.middle_sd_mm
     low[0], high[0] = prior.middle_mm - far, prior.middle_mm + far
     if len(data):
         low[0] = min(low[0], float(data.x.min()) - 2.0 * prior.middle_sd_mm)
         high[0] = max(high[0], float(data.x.max()) + 2.0 * prior.middle_sd_mm)
     first = _on_grid(data, prior, low, high, _COARSE, link, lapse)
-    narrow_low = np.maximum(low, first.mean - _POSTERIOR_SDS * first.sd)
-    narrow_high = np.minimum(high, first.mean + _POSTERIOR_SDS * first.sd)
+    reach = _POSTERIOR_SDS * first.sd
+    reach[0] += (high[0] - low[0]) / _COARSE[0]  # a coarse grid may have jumped over a narrow peak
+    narrow_low, narrow_high = np.maximum(low, first.mean - reach), np.minimum(high, first.mean + reach)
     return _on_grid(data, prior, narrow_low, narrow_high, _FINE, link, lapse)
 
 
