@@ -16,6 +16,7 @@ from cyclopts import App, CycloptsError
 
 from condyle import __version__
 from condyle.cli import commands
+from condyle.cli.atlas import atlas
 from condyle.cli.calibrate import calibrate
 from condyle.cli.coupon import coupon
 from condyle.cli.home import set_kernel_cache
@@ -49,6 +50,7 @@ def app() -> App:
         commands.seat,
         commands.prove,
         commands.make,
+        atlas,
         log,
         coupon,
         calibrate,

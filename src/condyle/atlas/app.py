@@ -1,0 +1,245 @@
+"""The page's server: what it answers, and nothing of how that is worked out."""
+
+from __future__ import annotations
+
+import asyncio
+import json
+import re
+from collections.abc import AsyncIterator
+from contextlib import asynccontextmanager
+from importlib import resources
+from pathlib import Path, PurePosixPath
+from typing import Annotated
+
+from fastapi import FastAPI, Query, Request
+from fastapi.responses import FileResponse, JSONResponse, Response, StreamingResponse
+from pydantic import BaseModel, ConfigDict, Field
+
+from condyle.atlas.desk import Conflict, Desk
+from condyle.atlas.edits import Change
+from condyle.atlas.guard import Guard
+from condyle.atlas.jobs import scene_path
+from condyle.atlas.news import News
+from condyle.atlas.section import section
+from condyle.atlas.uploads import keep_upload
+from condyle.atlas.views import CardView, SectionView, State
+from condyle.errors import CondyleError, UsageError
+
+PAGE_TYPES = {
+    ".html": "text/html; charset=utf-8", ".js": "text/javascript", ".css": "text/css", ".svg": "image/svg+xml",
+    ".woff2": "font/woff2", ".json": "application/json",
+}  # fmt: skip
+_LOOK_S = 0.5
+
+
+class Ask(BaseModel):
+    """A body that knows its keys."""
+
+    model_config = ConfigDict(extra="forbid")
+
+
+class Edit(Ask):
+    """Changes on a revision."""
+
+    base: str
+    changes: list[Change] = Field(min_length=1, max_length=200)
+
+
+class Base(Ask):
+    """Which revision this is about."""
+
+    base: str
+
+
+class Beginning(Ask):
+    """What is said of a new sculpt."""
+
+    sculpt: str = Field(max_length=200)
+    height_mm: float = Field(ge=20.0, le=2000.0)
+    up: str | None = None
+    facing: str | None = None
+    unit: str | None = None
+    skeleton: str = "upright"
+
+
+class Ticked(Ask):
+    """A step of a route card."""
+
+    part: str
+    step: str
+    done: bool
+
+
+class Tried(Ask):
+    """How an attempt went."""
+
+    parts: list[str] = Field(min_length=1)
+    how: str | None = None
+    note: str = Field(default="", max_length=500)
+
+
+def create_app(figure: Path, kit: Path, token: str, hosts: frozenset[str]) -> FastAPI:
+    """The application for one figure file, which need not exist yet. Answers only to ``hosts`` and with ``token``."""
+    news = News()
+    desk = Desk(figure, kit, news.tell)
+
+    @asynccontextmanager
+    async def lifespan(_app: FastAPI) -> AsyncIterator[None]:
+        news.open(asyncio.get_running_loop())
+        looking = asyncio.create_task(_look(desk))
+        try:
+            yield
+        finally:
+            looking.cancel()
+            news.close()
+            desk.close()
+
+    app = FastAPI(
+        title="Condyle atlas", docs_url=None, redoc_url=None, openapi_url="/api/openapi.json", lifespan=lifespan
+    )
+    app.middleware("http")(Guard(token, hosts))
+    app.state.news, app.state.desk = news, desk
+
+    @app.exception_handler(CondyleError)
+    async def _told(_request: Request, error: CondyleError) -> JSONResponse:
+        status = 409 if isinstance(error, Conflict) else 422 if error.exit_code < 4 else 500
+        told = {"code": error.code, "message": error.message, "hint": error.hint, "place": str(error.place)}
+        return JSONResponse(told, status_code=status)
+
+    _state_routes(app, desk)
+    _shape_routes(app, desk)
+    _bench_routes(app, desk)
+    _page_routes(app)
+    return app
+
+
+async def _look(desk: Desk) -> None:
+    """Notice changes made in an editor."""
+    while True:
+        await asyncio.sleep(_LOOK_S)
+        await asyncio.to_thread(desk.look_for_changes)
+
+
+def _state_routes(app: FastAPI, desk: Desk) -> None:
+    @app.get("/api/state")
+    def state() -> State:
+        return desk.state()
+
+    @app.get("/api/news")
+    async def news(request: Request) -> StreamingResponse:
+        stream = app.state.news.listen()
+
+        async def lines() -> AsyncIterator[str]:
+            async for name, value in stream:
+                yield f"event: {name}\ndata: {json.dumps(value)}\n\n"
+
+        return StreamingResponse(lines(), media_type="text/event-stream")
+
+    @app.post("/api/edit")
+    def edit(ask: Edit) -> State:
+        desk.change(ask.base, ask.changes)
+        return desk.state()
+
+    @app.post("/api/undo")
+    def undo(ask: Base) -> State:
+        desk.step(ask.base, back=True)
+        return desk.state()
+
+    @app.post("/api/redo")
+    def redo(ask: Base) -> State:
+        desk.step(ask.base, back=False)
+        return desk.state()
+
+    @app.post("/api/begin")
+    def begin(ask: Beginning) -> State:
+        sculpt = desk.path.parent / PurePosixPath(ask.sculpt).name
+        desk.begin("start", **{**ask.model_dump(exclude={"sculpt"}), "sculpt": str(sculpt)})
+        return desk.state()
+
+    @app.post("/api/make")
+    def make() -> State:
+        desk.begin("make")
+        return desk.state()
+
+    @app.post("/api/seat")
+    def seat() -> State:
+        desk.begin("seat")
+        return desk.state()
+
+    @app.post("/api/look")
+    def look() -> State:
+        desk.begin("look")
+        return desk.state()
+
+    @app.post("/api/cancel")
+    def cancel() -> State:
+        desk.cancel()
+        return desk.state()
+
+
+def _shape_routes(app: FastAPI, desk: Desk) -> None:
+    @app.get("/api/scene/{name}.glb", response_class=FileResponse)
+    def scene(name: str) -> FileResponse:
+        path = scene_path(desk.path, name)
+        if name not in ("figure", "sculpt") or not path.is_file():
+            raise UsageError("atlas.no_scene", "there is nothing to look at yet")
+        return FileResponse(path, media_type="model/gltf-binary")
+
+    @app.get("/api/section")
+    def cut(centre: Annotated[str, Query(max_length=100)], along: Annotated[str, Query(max_length=100)]) -> SectionView:
+        return section(scene_path(desk.path, "sculpt"), _vector(centre), _vector(along))
+
+    @app.post("/api/sculpt")
+    async def sculpt(request: Request, name: Annotated[str, Query(max_length=200)]) -> dict[str, str]:
+        return {"sculpt": await keep_upload(desk.path.parent, name, request.stream())}
+
+    @app.get("/api/file/{name:path}", response_class=FileResponse)
+    def file(name: str) -> FileResponse:
+        if name not in desk.files():
+            raise UsageError("atlas.no_file", "the kit has no such file")
+        return FileResponse(desk.kit / name, filename=PurePosixPath(name).name)
+
+
+def _bench_routes(app: FastAPI, desk: Desk) -> None:
+    @app.get("/api/cards")
+    def cards() -> list[CardView]:
+        return desk.cards()
+
+    @app.post("/api/tick")
+    def tick(ask: Ticked) -> list[CardView]:
+        desk.tick(ask.part, ask.step, done=ask.done)
+        return desk.cards()
+
+    @app.post("/api/attempt")
+    def attempt(ask: Tried) -> list[CardView]:
+        desk.attempt(ask.parts, ask.how, ask.note)
+        return desk.cards()
+
+
+def _page_routes(app: FastAPI) -> None:
+    page = resources.files("condyle.atlas") / "page"
+
+    @app.get("/", include_in_schema=False)
+    def front() -> Response:
+        return _asset("index.html")
+
+    @app.get("/page/{name}", include_in_schema=False)
+    def asset(name: str) -> Response:
+        return _asset(name)
+
+    def _asset(name: str) -> Response:
+        suffix = PurePosixPath(name).suffix
+        path = page / name
+        if not re.fullmatch(r"[\w.-]{1,100}", name) or suffix not in PAGE_TYPES or not path.is_file():
+            return JSONResponse({"code": "atlas.no_page", "message": "there is no such page"}, status_code=404)
+        return Response(path.read_bytes(), media_type=PAGE_TYPES[suffix])
+
+
+def _vector(text: str) -> tuple[float, float, float]:
+    try:
+        x, y, z = (float(v) for v in text.split(","))
+    except ValueError:
+        raise UsageError("atlas.vector", f"three numbers are wanted, not {text!r}") from None
+    if not all(abs(v) < 1e6 for v in (x, y, z)):
+        raise UsageError("atlas.vector", "these numbers are too large for a figure")
+    return x, y, z

@@ -1,0 +1,295 @@
+"""One figure on the page: its file, the kit beside it, the job that runs, and whom to tell when any of them changes."""
+
+from __future__ import annotations
+
+import json
+import threading
+import time
+from collections.abc import Callable
+from datetime import UTC, datetime
+from pathlib import Path
+from typing import Any
+
+from condyle.atlas.edits import Change, edited
+from condyle.atlas.history import History
+from condyle.atlas.views import (
+    BuildView,
+    CardView,
+    FindingView,
+    JobView,
+    JointView,
+    PartView,
+    PoseView,
+    Stage,
+    State,
+    TroubleView,
+)
+from condyle.atlas.worker import JobKind, Message, Order, Trouble, Worker
+from condyle.build.triage.causes import SYMPTOMS
+from condyle.errors import CondyleError, UsageError
+from condyle.figure.skeleton import MOTIONS, Skeleton
+from condyle.project.bench_sheet import read_sheet
+from condyle.project.cache import content_hash
+from condyle.project.figure_file import FigureDocument, parse_figure, read_figure, read_text
+from condyle.project.joints import overlaid
+from condyle.project.pipeline import skeleton_of
+from condyle.project.place import write_file
+from condyle.project.record.cards import STEPS
+from condyle.project.record.desk import Entry, enter, tick_parts
+from condyle.project.record.desk import cards as route_cards
+from condyle.project.record.place import record_path
+
+Tell = Callable[[str, Any], None]
+
+
+class Conflict(UsageError):
+    """A change was made on a revision that is not the one that stands."""
+
+
+class Desk:
+    """The figure at ``path`` (which need not exist yet) and its kit at ``kit``."""
+
+    def __init__(self, path: Path, kit: Path, tell: Tell) -> None:
+        self.path, self.kit = path, kit
+        self._tell = tell
+        self._lock = threading.RLock()
+        self._history = History(path)
+        self._worker = Worker(self._heard)
+        self._job: JobView | None = None
+        self._began = 0.0
+        self._trouble: Trouble | None = None
+        self._seen = self._text()
+        if self._seen is not None:
+            self._history.keep(self._seen)
+
+    def close(self) -> None:
+        """End the worker."""
+        self._worker.close()
+
+    def look_for_changes(self) -> None:
+        """Notice what an editor has written; called every half second."""
+        with self._lock:
+            text = self._text()
+            if text == self._seen:
+                return
+            self._seen = text
+            if text is not None:
+                self._history.keep(text)
+        self._tell("state", None)
+
+    def change(self, base: str, changes: list[Change]) -> None:
+        """Write changes to figure.toml, or none of them. Conflict where the file has moved on since ``base``."""
+        with self._lock:
+            text = self._standing(base)
+            self._write(edited(self.path, text, changes))
+        self._tell("state", None)
+
+    def step(self, base: str, *, back: bool) -> None:
+        """Take the last change back, or make it again."""
+        with self._lock:
+            self._standing(base)
+            text = self._history.step(back)
+            if text is None:
+                raise UsageError("atlas.history", "there is nothing to take back" if back else "nothing was taken back")
+            write_file(self.path, text.encode())
+            self._seen = text
+        self._tell("state", None)
+
+    def begin(self, kind: JobKind, **more: Any) -> None:
+        """Begin a job. UsageError while another one runs."""
+        with self._lock:
+            self._trouble, self._began = None, time.monotonic()
+            self._job = JobView(kind=kind, step="", words="", seconds=0.0)
+            if not self._worker.begin(Order(kind, self.path, self.kit, more)):
+                raise UsageError("atlas.busy", "other work is going on", hint="wait for it, or cancel it")
+        self._tell("state", None)
+
+    def cancel(self) -> None:
+        """Stop the job that runs."""
+        self._worker.cancel()
+
+    def state(self) -> State:
+        """Everything that the page shows."""
+        with self._lock:
+            text = self._text()
+            document, trouble = self._document(text)
+            proof = self._proof()
+            skeleton = self._skeleton(document) if document else None
+            revision = _revision(text)
+            fresh = proof is not None and text is not None and proof["hashes"]["figure"] == content_hash(text.encode())
+            stage: Stage = "empty" if document is None and trouble is None else "made" if proof else "seated"
+            content = document.content if document else None
+            told = self._trouble or trouble
+            return State(
+                revision=revision,
+                stage=stage,
+                name=content.figure.name if content else "",
+                height_mm=content.figure.height_mm if content else None,
+                skeleton=skeleton.name if skeleton else "",
+                printer=content.workshop.printer if content else "",
+                material=content.workshop.material if content else "",
+                fresh=fresh,
+                joints=_joints(document, skeleton, proof),
+                parts=[PartView.model_validate(_only(PartView, p)) for p in (proof or {}).get("parts", [])],
+                findings=[FindingView.model_validate(f) for f in (proof or {}).get("findings", [])],
+                poses=[PoseView.model_validate(p) for p in (proof or {}).get("poses", [])],
+                builds=[BuildView.model_validate(b) for b in (proof or {}).get("builds", [])],
+                job=self._running(),
+                trouble=TroubleView(**told.__dict__) if told else None,
+                can_undo=self._history.can_undo,
+                can_redo=self._history.can_redo,
+                files=self.files(),
+            )
+
+    def files(self) -> list[str]:
+        """What can be downloaded, relative to the kit."""
+        if not (self.kit / "proof.json").is_file():
+            return []
+        return sorted(p.relative_to(self.kit).as_posix() for p in self.kit.rglob("*") if p.is_file())
+
+    def cards(self) -> list[CardView]:
+        """Route cards of the last kit."""
+        found, _ = route_cards(record_path(self.path), read_sheet(self.path))
+        return [
+            CardView(part=c.part, state=c.state, tries=c.tries, failures=c.failures, done=list(c.ticked)) for c in found
+        ]
+
+    def tick(self, part: str, step: str, *, done: bool) -> None:
+        """Tick a step of a part's route card, or clear it. UsageError for a part or a step that is none."""
+        if step not in STEPS:
+            raise UsageError("atlas.step", f"no step of a route card: {step!r}", hint=f"one of {', '.join(STEPS)}")
+        sheet = read_sheet(self.path)
+        tick_parts(record_path(self.path), sheet, [part], step, datetime.now(UTC), done=done)
+        self._tell("cards", None)
+
+    def attempt(self, parts: list[str], how: str | None, note: str) -> None:
+        """Record an attempt at some parts: ``how`` it failed, or None. UsageError for what the kit does not have."""
+        if how is not None and how not in SYMPTOMS:
+            raise UsageError(
+                "atlas.how", f"no way to fail that is known: {how!r}", hint=f"one of {', '.join(SYMPTOMS)}"
+            )
+        entry = Entry(tuple(parts), None, how, datetime.now(UTC), note)
+        enter(record_path(self.path), read_sheet(self.path), entry)
+        self._tell("cards", None)
+
+    def document(self) -> FigureDocument:
+        """The figure file as it stands; FigureFileError where it cannot be used."""
+        return read_figure(self.path)
+
+    def _standing(self, base: str) -> str:
+        text = self._text()
+        if text is None:
+            raise UsageError("atlas.no_figure", "there is no figure yet", hint="begin with a sculpt")
+        if _revision(text) != base:
+            hint = "the page shows the newer one now; make the change again"
+            raise Conflict("atlas.moved_on", "the figure file has changed meanwhile", hint=hint)
+        return text
+
+    def _write(self, text: str) -> None:
+        write_file(self.path, text.encode())
+        self._seen = text
+        self._history.keep(text)
+
+    def _heard(self, message: Message) -> None:
+        kind, value = message
+        with self._lock:
+            if kind == "step" and self._job:
+                self._job = self._job.model_copy(update={"step": value, "words": ""})
+            elif kind == "words" and self._job:
+                self._job = self._job.model_copy(update={"words": value})
+            elif kind in ("done", "trouble"):
+                self._trouble = value if kind == "trouble" else None
+                self._job = None
+                self._seen = self._text()
+                if self._seen is not None:
+                    self._history.keep(self._seen)
+        if kind in ("done", "trouble"):
+            self._tell("state", None)
+        else:
+            job = self._running()
+            self._tell("job", job.model_dump() if job else None)
+
+    def _running(self) -> JobView | None:
+        return self._job.model_copy(update={"seconds": time.monotonic() - self._began}) if self._job else None
+
+    def _text(self) -> str | None:
+        try:
+            return read_text(self.path, "figure file")
+        except CondyleError:
+            return None
+
+    def _document(self, text: str | None) -> tuple[FigureDocument | None, Trouble | None]:
+        if text is None:
+            return None, None
+        try:
+            return parse_figure(self.path, text), None
+        except CondyleError as error:
+            return None, Trouble(error.code, error.message, error.hint, str(error.place))
+
+    def _skeleton(self, document: FigureDocument) -> Skeleton | None:
+        try:
+            return overlaid(document, skeleton_of(document))
+        except CondyleError:
+            return None
+
+    def _proof(self) -> dict[str, Any] | None:
+        try:
+            value = json.loads((self.kit / "proof.json").read_text(encoding="utf-8"))
+        except (OSError, ValueError):
+            return None
+        return value if isinstance(value, dict) else None
+
+
+def _revision(text: str | None) -> str:
+    return content_hash((text or "").encode()).removeprefix("blake2b:")[:16]
+
+
+def _only(model: type[Any], value: dict[str, Any]) -> dict[str, Any]:
+    return {name: value[name] for name in model.model_fields}
+
+
+def _joints(
+    document: FigureDocument | None, skeleton: Skeleton | None, proof: dict[str, Any] | None
+) -> list[JointView]:
+    if document is None or skeleton is None:
+        return []
+    measured = {j["name"]: j for j in (proof or {}).get("joints", [])}
+    out = []
+    for spec in skeleton.joints:
+        table = document.content.joints.get(spec.name)
+        made = measured.get(spec.name, {})
+        centre = (table.centre if table and table.centre else None) or made.get("centre")
+        if centre is None:
+            continue
+        out.append(
+            JointView(
+                name=spec.name,
+                kind=spec.kind,
+                parent=spec.parent,
+                child=spec.child,
+                centre=(centre[0], centre[1], centre[2]),
+                source=table.source if table else "seated",
+                size=made.get("size") or spec.size,
+                yields=spec.yields,
+                built=made.get("built"),
+                axes=dict(zip(_motions(made), made.get("axes", []), strict=False)),
+                wanted=_ranges(made.get("wanted")),
+                reached=_ranges(made.get("reached")),
+                stopped_by=_stops(made.get("stopped_by")),
+                hold_nmm=made.get("hold_nmm"),
+                load_nmm=made.get("load_nmm"),
+            )
+        )
+    return out
+
+
+def _motions(made: dict[str, Any]) -> list[str]:
+    return list(MOTIONS.get(made.get("kind", "peg"), ()))
+
+
+def _ranges(value: Any) -> dict[str, tuple[float, float]]:
+    return {motion: (r[0], r[1]) for motion, r in (value or {}).items() if r is not None}
+
+
+def _stops(value: Any) -> dict[str, str | None]:
+    return value if isinstance(value, dict) else {}

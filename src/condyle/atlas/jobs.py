@@ -1,0 +1,53 @@
+"""What the worker does: begin a figure, find its joints again, make its kit, and lighten meshes for the screen."""
+
+from __future__ import annotations
+
+from pathlib import Path
+from typing import Any
+
+from condyle.atlas.light import figure_scene, sculpt_scene
+from condyle.atlas.worker import Order
+from condyle.project.pipeline import make_kit, open_figure, take_in_sculpt
+from condyle.project.place import write_file
+from condyle.project.start import Begin, seat_again, start
+from condyle.project.watch import Watch
+
+
+def perform(order: Order, watch: Watch) -> dict[str, Any]:
+    """Do a job; returns what the page needs to know of its end. CondyleError for what the maker can mend."""
+    if order.kind == "start":
+        more = order.more
+        begin = Begin(
+            sculpt=Path(more["sculpt"]),
+            out=order.figure.parent,
+            height_mm=float(more["height_mm"]),
+            skeleton=more.get("skeleton") or "upright",
+            up=more.get("up"),
+            facing=more.get("facing"),
+            unit=more.get("unit"),
+            replace=True,
+        )
+        start(begin, watch)
+        _look(order, watch)
+        return {"stage": "seated"}
+    if order.kind == "seat":
+        seat_again(order.figure, watch)
+        return {"stage": "seated"}
+    if order.kind == "make":
+        result = make_kit(order.figure, order.kit, watch)
+        write_file(scene_path(order.figure, "figure"), figure_scene(result.kit))
+        return {"stage": "made"}
+    _look(order, watch)
+    return {"stage": "seated"}
+
+
+def _look(order: Order, watch: Watch) -> None:
+    """The cleaned sculpt, light, for the screen."""
+    opened = open_figure(order.figure)
+    taken = take_in_sculpt(opened, watch)
+    write_file(scene_path(order.figure, "sculpt"), sculpt_scene(taken.intake.solid.mesh))
+
+
+def scene_path(figure: Path, name: str) -> Path:
+    """Where a light scene of a figure lies: it can be made again at any time."""
+    return figure.parent / ".condyle" / "atlas" / f"{name}.glb"

@@ -1,0 +1,143 @@
+"""What the page is told, as models: the types of the front end are generated from these."""
+
+from __future__ import annotations
+
+from typing import Any, Literal
+
+from pydantic import BaseModel
+
+Stage = Literal["empty", "seated", "made"]
+Triple = tuple[float, float, float]
+
+
+class TroubleView(BaseModel):
+    """An error: what, what to do, and where."""
+
+    code: str
+    message: str
+    hint: str = ""
+    place: str = ""
+
+
+class FindingView(BaseModel):
+    """A finding as in proof.json."""
+
+    check: str
+    subject: str
+    verdict: Literal["pass", "caution", "fail", "unknown"]
+    measured: float | None
+    target: float | None
+    unit: str
+    place: Triple | None
+    advice: str
+
+
+class JointView(BaseModel):
+    """A joint: where the figure file has it, and once the kit is made what was built and measured."""
+
+    name: str
+    kind: str
+    parent: str
+    child: str
+    centre: Triple
+    source: str
+    size: float | None = None
+    yields: str = "child"
+    built: bool | None = None
+    axes: dict[str, Triple] = {}
+    wanted: dict[str, tuple[float, float]] = {}
+    reached: dict[str, tuple[float, float]] = {}
+    stopped_by: dict[str, str | None] = {}
+    hold_nmm: float | None = None
+    load_nmm: float | None = None
+
+
+class PartView(BaseModel):
+    """A part of the kit."""
+
+    name: str
+    bone: str
+    file: str
+    volume_mm3: float
+    mass_g: float
+    min_wall_mm: float | None
+
+
+class PoseView(BaseModel):
+    """A pose and what was proved of it."""
+
+    name: str
+    stands: bool | None
+    tip_deg: float | None
+    margin_mm: float | None
+    weakest_joint: str | None
+
+
+class BuildView(BaseModel):
+    """One plate."""
+
+    file: str
+    parts: list[str]
+    time_s: float | None
+    material_g: float | None
+    cost: float | None
+
+
+class CardView(BaseModel):
+    """A route card."""
+
+    part: str
+    state: str
+    tries: int
+    failures: int
+    done: list[str]
+
+
+class JobView(BaseModel):
+    """The work that runs: its step, words on it, and how many seconds it has taken."""
+
+    kind: str
+    step: str
+    words: str
+    seconds: float
+
+
+class State(BaseModel):
+    """All that the page shows, in one piece.
+
+    revision  of the figure file: every change names the one it was made on
+    fresh     whether the kit is of this revision
+    """
+
+    revision: str
+    stage: Stage
+    name: str
+    height_mm: float | None
+    skeleton: str
+    printer: str
+    material: str
+    fresh: bool
+    joints: list[JointView]
+    parts: list[PartView]
+    findings: list[FindingView]
+    poses: list[PoseView]
+    builds: list[BuildView]
+    job: JobView | None
+    trouble: TroubleView | None
+    can_undo: bool
+    can_redo: bool
+    files: list[str]
+
+
+class SectionView(BaseModel):
+    """The limb cut square to a joint: outlines in the plane (mm about the centre), depth of flesh, and sizes."""
+
+    outlines: list[list[tuple[float, float]]]
+    right: Triple
+    up: Triple
+    depth_mm: float
+
+
+def finding_view(value: dict[str, Any]) -> FindingView:
+    """From proof.json."""
+    return FindingView.model_validate(value)
