@@ -16,7 +16,7 @@ import numpy as np
 
 from condyle.geometry.mesh import FloatArray
 from condyle.workshop.calibration.ordinal import between
-from condyle.workshop.calibration.posterior import CLASSES, Posterior
+from condyle.workshop.calibration.posterior import Posterior
 
 STEPS_MM: Final = (0.01, 0.015, 0.02, 0.03, 0.04, 0.05, 0.06, 0.08)
 """Steps that a ladder may have; finer ones lie below what a desktop printer can tell apart."""
@@ -91,16 +91,15 @@ def information(drawn_mm: FloatArray, theta: FloatArray) -> FloatArray:
     Σ over specimens and classes of ∇p ∇pᵀ/p, the gradients by central differences.
     """
     step = np.array([1e-5, 1e-4, 1e-4, 1e-4, 1e-4])
-    up = np.stack([_chances(drawn_mm, theta + d) for d in np.diag(step)])
-    down = np.stack([_chances(drawn_mm, theta - d) for d in np.diag(step)])
-    slopes = (up - down) / (2.0 * step)[:, None, None]
-    p = np.maximum(_chances(drawn_mm, theta), 1e-9)
-    return np.asarray(np.einsum("ixk,jxk->ij", slopes / p, slopes))
+    chances = _chances(drawn_mm, np.concatenate([[theta], theta + np.diag(step), theta - np.diag(step)]))
+    slopes = (chances[1:6] - chances[6:]) / (2.0 * step)[:, None, None]
+    return np.asarray(np.einsum("ixk,jxk->ij", slopes / np.maximum(chances[0], 1e-9), slopes))
 
 
-def _chances(drawn_mm: FloatArray, theta: FloatArray) -> FloatArray:
-    """Probability (n, 5) of each class at each drawn clearance."""
-    m, good, loose, tight, scatter = theta[0], *np.exp(theta[1:])
-    cuts = np.array([math.inf, m + good + loose, m + good, m - good, m - good - tight, -math.inf])
-    z = (cuts[None, :] - drawn_mm[:, None]) / scatter
-    return np.stack([between(z[:, k + 1], z[:, k], "probit") for k in range(CLASSES)], axis=1)
+def _chances(drawn_mm: FloatArray, thetas: FloatArray) -> FloatArray:
+    """Probability (t, n, 5) of each class at each drawn clearance, for several parameters (t, 5)."""
+    m, (good, loose, tight, scatter) = thetas[:, 0], np.exp(thetas[:, 1:]).T
+    far = np.full(len(thetas), math.inf)
+    cuts = np.stack([far, m + good + loose, m + good, m - good, m - good - tight, -far], axis=1)
+    z = (cuts[:, None, :] - drawn_mm[None, :, None]) / scatter[:, None, None]
+    return between(z[..., 1:], z[..., :-1], "probit")
