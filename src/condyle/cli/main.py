@@ -20,6 +20,7 @@ from condyle.cli.atlas import atlas
 from condyle.cli.calibrate import calibrate
 from condyle.cli.coupon import coupon
 from condyle.cli.home import set_kernel_cache
+from condyle.cli.layfigure import layfigure
 from condyle.cli.log import log
 from condyle.errors import CondyleError
 
@@ -50,6 +51,7 @@ def app() -> App:
         commands.seat,
         commands.prove,
         commands.make,
+        layfigure,
         atlas,
         log,
         coupon,

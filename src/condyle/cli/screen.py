@@ -28,6 +28,7 @@ PHRASES: Mapping[str, str] = {
     "carry": "weighing, posing and loading",
     "written": "checking the parts as written",
     "files": "writing files",
+    "guide": "choosing hardware for the guide",
 }
 
 _ONE_INK = Theme(dict.fromkeys(("progress.spinner", "progress.elapsed", "bar.back"), "default"))

@@ -99,6 +99,17 @@ def figure_glb(
     return builder.glb()
 
 
+def named_glb(root: str, objects: Sequence[tuple[str, Mesh]], points: Sequence[tuple[str, Point]] = ()) -> bytes:
+    """Objects by name (mm, figure coordinates) as the GLB has them: below one root node, with empty nodes at points."""
+    builder = _Builder()
+    top = builder.node({"name": root, "scale": [0.001] * 3, "rotation": list(_TURN)}, None)
+    for name, mesh in objects:
+        builder.node({"name": name, "mesh": builder.mesh(name, mesh)}, top)
+    for name, point in points:
+        builder.node({"name": name, "translation": [float(v) for v in point]}, top)
+    return builder.glb()
+
+
 class _Builder:
     """Collects nodes and binary data, and packs them."""
 

@@ -1,11 +1,13 @@
-"""Skeletons made from others: one side from the other, and the sizes of a giant from those of a hero."""
+"""Skeletons made from others: one side from the other, the sizes of a giant from those of a hero, a limb by itself."""
 
 from __future__ import annotations
 
-from collections.abc import Mapping
+import difflib
+from collections.abc import Collection, Mapping
 from dataclasses import replace
 from typing import Literal
 
+from condyle.errors import UsageError
 from condyle.figure.skeleton import Bone, JointSpec, Kind, Skeleton
 from condyle.joints import ball, double_hinge, hinge, peg, swivel
 
@@ -70,6 +72,36 @@ def resized(skeleton: Skeleton, by: float) -> Skeleton:
         fitting = [s for s in series if s <= joint.size * by + 1e-9]
         joints.append(replace(joint, size=max(fitting) if fitting else min(series)))
     return replace(skeleton, joints=tuple(joints))
+
+
+def reduced(skeleton: Skeleton, only: Collection[str]) -> Skeleton:
+    """The skeleton with these joints and the bones that they join, and no others.
+
+    UsageError for a joint that it does not have, and for joints that do not hang together.
+    """
+    names = [j.name for j in skeleton.joints]
+    for name in sorted(only):
+        if name not in names:
+            raise unknown_name(name, names)
+    chosen = tuple(j for j in skeleton.joints if j.name in only)
+    tops = [j for j in chosen if not any(o.child == j.parent for o in chosen)]
+    if len({j.parent for j in tops}) > 1:
+        raise UsageError(
+            "skeleton.apart",
+            f"the joints {' and '.join(j.name for j in tops)} do not hang together",
+            hint="name neighbours, or make them one after the other",
+        )
+    children = {j.child for j in chosen}
+    wanted = children | {j.parent for j in chosen}
+    bones = tuple(b if b.name in children else replace(b, parent=None) for b in skeleton.bones if b.name in wanted)
+    return replace(skeleton, bones=bones, joints=chosen)
+
+
+def unknown_name(name: str, known: Collection[str]) -> UsageError:
+    """The error for a name that a skeleton does not have, with the likeliest one that it has."""
+    near = difflib.get_close_matches(name, sorted(known), n=1, cutoff=0.5)
+    hint = f"did you mean {near[0]}?" if near else "known: " + ", ".join(sorted(known))
+    return UsageError("skeleton.name", f"the skeleton has no {name}", hint=hint)
 
 
 def _over(name: str, side: str, other: str) -> str:

@@ -10,10 +10,10 @@ from importlib import resources
 from pathlib import Path
 from typing import Any
 
-from condyle.errors import FigureFileError, Place
+from condyle.errors import FigureFileError, Place, UsageError
 from condyle.figure.custom_file import read_own_joint
 from condyle.figure.skeleton import MOTIONS, Bone, JointSpec, Kind, Motion, Range, Skeleton
-from condyle.figure.skeleton_changes import mirrored, resized
+from condyle.figure.skeleton_changes import mirrored, reduced, resized
 from condyle.figure.skeleton_model import JointTable, SkeletonFile
 from condyle.figure.skeleton_tree import check_tree
 from condyle.joints.custom import OwnJoint
@@ -85,7 +85,14 @@ def parse_skeleton(text: str, file: str, trail: tuple[Path, ...] = ()) -> Skelet
         _check_one_side(content, text, file)
         bones, joints = mirrored(bones, joints, content.mirror)
     check_tree(bones, joints, text, file)
-    return Skeleton(content.name, tuple(bones.values()), tuple(joints.values()), height)
+    made = Skeleton(content.name, tuple(bones.values()), tuple(joints.values()), height)
+    if content.only is None:
+        return made
+    try:
+        return reduced(made, content.only)
+    except UsageError as error:
+        place = Place(file, line_of(text, ("only",)))
+        raise FigureFileError(error.code, error.message, hint=error.hint, place=place) from None
 
 
 def _base(content: SkeletonFile, text: str, file: str, trail: tuple[Path, ...]) -> Skeleton:

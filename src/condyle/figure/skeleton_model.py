@@ -82,5 +82,6 @@ class SkeletonFile(Table):
     height_mm: Annotated[float, Field(ge=20.0, le=2000.0)] | None = None
     mirror: Literal["left", "right"] | None = None
     scale_sizes: bool = False
+    only: Annotated[list[_Name], Field(min_length=1, max_length=500)] | None = None
     bones: dict[_Name, BoneTable] = {}
     joints: dict[_Name, JointTable] = {}

@@ -58,7 +58,8 @@ def standing(skeleton: Skeleton, height_mm: float | None = None) -> Standing:
     low = min((float(t[2]) for t in tips.values()), default=0.0)
     for store in (points, tips):
         for name in store:
-            store[name] = store[name] - np.array([0.0, 0.0, low])
+            # To a thousandth, as the figure file writes it, so that file and forms agree to the digit.
+            store[name] = np.round(store[name] - np.array([0.0, 0.0, low]), 3) + 0.0
     joints = tuple(_seated(skeleton, j, points, tips, zero[j.name]) for j in skeleton.joints)
     return Standing(height, joints, tips)
 
@@ -192,7 +193,7 @@ def _seated(
     after = _way(skeleton, joint, points, tips)
     above, _ = joints_of(skeleton, joint.parent)
     root = is_limb_root(skeleton, joint) or above is None or joint.side == "middle"
-    before = after if root else unit(points[joint.name] - points[above.name])  # type: ignore[union-attr]
+    before = after if root or above is None else unit(points[joint.name] - points[above.name])
     front = None
     if skeleton.bone(joint.child).form == "wedge":
         level = (tips[joint.child] - points[joint.name]) * _LEVEL

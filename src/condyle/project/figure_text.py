@@ -33,6 +33,7 @@ _JOINTS_HEAD = """\
 #   rest     the angles in which the sculpt stands, counted from standing upright, arms hanging, palms in
 #   limits   the motion that you want, counted from the same pose: limits = { flex = [0.0, 140.0] }
 #   kind     ball, hinge, swivel, double_hinge, peg          size   of the hardware; else the largest that fits
+#   custom   the file of a joint of your own, used as it was tested: custom = "socket.toml"
 #   yields   which side gives way for motion: parent, child or both
 #   convex   which side is round at the cut: parent or child
 #   socket   of a ball: plain, slit or split                 pin    of a hinge: printed, filament or metal
@@ -60,13 +61,16 @@ class NewFigure:
     material: str
     fits: str | None
     joints: tuple[SeatedJoint, ...]
+    true_size: bool = False
+    sizes: bool = False
 
 
 def new_figure_text(new: NewFigure) -> str:
     """The text of a new figure file."""
     lines = [_HEAD, "[figure]", f"name = {_quoted(new.name)}"]
     lines.append(f"sculpt = {_quoted(new.sculpt)}  # relative to this file; pieces = [...] takes several files instead")
-    lines.append(f"hash = {_quoted(new.hash)}  # of the sculpt; when you change it, run: condyle seat")
+    if new.hash:
+        lines.append(f"hash = {_quoted(new.hash)}  # of the sculpt; when you change it, run: condyle seat")
     lines.append(f"height_mm = {new.height_mm!r}")
     found = {"up": "the axis of the input that points up", "facing": "the axis of the input that the figure faces"}
     given = (("up", new.up, "z"), ("facing", new.facing, "x"), ("unit", new.unit, "millimeter"))
@@ -74,6 +78,10 @@ def new_figure_text(new: NewFigure) -> str:
         meaning = found.get(key, "of the input; the figure is scaled to height_mm whatever it is")
         told = "as you said" if key in new.told else "found; change it if it is wrong"
         lines.append(f"{key} = {_quoted(value)}  # {meaning}: {told}" if value else f'# {key} = "{usual}"  # {meaning}')
+    if new.true_size:
+        lines.append(
+            "true_size = true  # the sculpt keeps its size and place, so that the joints below fit it as they stand"
+        )
     lines += ["", "[skeleton]"]
     if new.skeleton_path is not None:
         lines.append(f"path = {_quoted(new.skeleton_path)}")
@@ -84,15 +92,17 @@ def new_figure_text(new: NewFigure) -> str:
     lines.append(f"fits = {_quoted(new.fits)}" if new.fits else '# fits = "fits.toml"  # what your own coupons gave')
     lines += ["", _JOINTS_HEAD]
     for joint in new.joints:
-        lines.append(joint_text(joint))
+        lines.append(joint_text(joint, sizes=new.sizes))
     return "\n".join(lines).rstrip("\n") + "\n"
 
 
-def joint_text(joint: SeatedJoint) -> str:
-    """One ``[joints.NAME]`` table, what the skeleton gives as comments."""
+def joint_text(joint: SeatedJoint, *, sizes: bool = False) -> str:
+    """One ``[joints.NAME]`` table, what the skeleton gives as comments; with ``sizes`` kind and size are set."""
     lines = [f"[joints.{joint.name}]"]
     for key, value in place_values(joint).items():
         lines.append(f"{key} = {tomlkit.item(value).as_string()}")
+    if sizes and joint.spec.custom is None and joint.spec.size is not None:
+        lines += [f'kind = "{joint.spec.kind}"', f"size = {joint.spec.size!r}"]
     lines.append("# " + ", ".join(_skeleton_words(joint.spec)))
     return "\n".join(lines) + "\n"
 

@@ -14,6 +14,7 @@ from condyle.figure.skeleton import Bone, JointSpec, SeatedJoint, Skeleton
 from condyle.figure.stance import Standing, is_limb_root, joints_of, trunk_axis
 from condyle.geometry.frame import unit
 from condyle.geometry.mesh import FloatArray
+from condyle.geometry.primitives import sphere
 from condyle.geometry.solid import Solid
 from condyle.joints.stock import Stock
 from condyle.workshop.fits import Fits
@@ -33,7 +34,7 @@ class Wood:
     """The forms of a lay figure, figure coordinates.
 
     bones  by bone: its whole form
-    ends   by (bone, joint): what of the bone's form stands around one of its joints, and depends on no other joint's size
+    ends   by (bone, joint): the piece of a bone that is enough to try one of its joints by itself
     """
 
     bones: dict[str, Solid]
@@ -140,10 +141,9 @@ def _trunk(
     at = np.clip((float(np.mean(heights)) - z0) / (length - z0), 0.3, 0.78) if heights else 0.5
     core = forms.placed(forms.barrel(length, near, far, belly, float(at), 0.74), start, along, _LEFT)
     pieces: dict[str, list[Solid]] = {j.name: [] for j in further}
+    knobs: dict[str, Solid] = {}
     if carrying is not None and near is not None:
-        from condyle.geometry.primitives import sphere
-
-        pieces[carrying.name] = [sphere(near.radius_mm).translated(points[carrying.name])]
+        pieces[carrying.name] = [sphere(near.radius_mm).translated(points[carrying.name].tolist())]
     for joint in further:
         if joint in (main, first):
             continue
@@ -158,5 +158,8 @@ def _trunk(
         root = here - way * deep
         form = forms.boss(deep, ends[joint.name])
         pieces[joint.name] = [forms.placed(form, root, way, along)]
+        knobs[joint.name] = sphere(1.15 * ends[joint.name].radius_mm).translated(root.tolist())
     whole = forms.joined([core, *(s for solids in pieces.values() for s in solids)], bone.name)
-    return whole, {name: forms.joined([core, *solids], bone.name) for name, solids in pieces.items()}
+    # One joint by itself is held by a knob at its boss's root; a joint on the trunk's own axis takes the whole trunk.
+    grips = {n: forms.joined([*pieces[n], knob], bone.name) for n, knob in knobs.items()}
+    return whole, {j.name: grips.get(j.name, whole) for j in (*further, *([carrying] if carrying else []))}

@@ -1,0 +1,5 @@
+"""The sculptor's guide: a skeleton's hardware, least flesh and sweeps at true size, to model around."""
+
+from condyle.figure.guide.build import Guide, sculptors_guide
+
+__all__ = ["Guide", "sculptors_guide"]
