@@ -58,6 +58,8 @@ def calibrate_fit(ladders: Sequence[LadderRecord], conditions: Conditions, prior
         groups.setdefault(record.conditions.model_dump_json(), []).append(record)
     notes: list[str] = []
     belief = feel_prior(prior, process)
+    for record in ladders:
+        check_direction([record])
     for records in groups.values():
         check_direction(records)
         there = records[0].conditions
