@@ -49,7 +49,7 @@ def test_a_sound_file_is_read() -> None:
     content = parse_figure(Path("figure.toml"), GOOD).content
     assert content.figure.height_mm == 150
     assert content.joints["neck"].centre == [0, 0, 120]
-    assert content.poses == [{"name": "walk"}]
+    assert [pose.name for pose in content.poses] == ["walk"]
 
 
 @pytest.mark.parametrize(

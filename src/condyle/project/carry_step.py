@@ -1,13 +1,11 @@
-"""The step that asks whether a kit holds, stands and lasts, in the poses that the figure file or the skeleton names."""
+"""The step that asks whether a kit holds, stands and lasts."""
 
 from __future__ import annotations
 
 from collections.abc import Sequence
 
-from condyle.errors import FigureFileError, UsageError
 from condyle.figure.kit import Kit
 from condyle.figure.pose import Pose
-from condyle.figure.pose.sheet import pose_sheet, suited
 from condyle.figure.skeleton import Motion, Range
 from condyle.geometry.bvh import Bvh
 from condyle.geometry.solid import Solid
@@ -36,33 +34,6 @@ def carry_asked(document: FigureDocument) -> CarryAsked:
         stand=StandWanted(stand.tip_deg, stand.margin_mm),
         last=Wanted(finger_n=last.finger_n, drop_mm=last.drop_mm, safety=last.safety),
     )
-
-
-def poses_asked(document: FigureDocument, kit: Kit, skeleton: str) -> tuple[Pose, ...]:
-    """The sculpt's own pose, then the poses of the figure file, or else those that the skeleton's sheet has.
-
-    FigureFileError with the line for a pose that the figure cannot take.
-    """
-    joints = [j.seated for j in kit.joints]
-    written = document.content.poses
-    if not written:
-        return (Pose("as sculpted"), *(suited(p, joints) for p in pose_sheet(skeleton)))
-    out = [Pose("as sculpted")]
-    for number, told in enumerate(written):
-        try:
-            angles = told.get("joints", {})
-            pose = Pose(str(told.get("name", f"pose {number + 1}")), angles)
-            out.append(suited(pose, joints, strict=True))
-        except UsageError as error:
-            place = document.place("poses", number)
-            raise FigureFileError(error.code, error.message, hint=error.hint, place=place) from None
-        except (AttributeError, TypeError, ValueError):
-            hint = "joints.elbow_left = { flex = 30 }"
-            place = document.place("poses", number)
-            raise FigureFileError(
-                "pose.value", "a pose gives degrees by joint and motion", hint=hint, place=place
-            ) from None
-    return tuple(out)
 
 
 def carry_kit(

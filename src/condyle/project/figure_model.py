@@ -7,6 +7,7 @@ from typing import Annotated, Any, Literal
 from pydantic import BaseModel, ConfigDict, Field, model_validator
 
 from condyle.project.carry_tables import HoldTable, LastTable, StandTable
+from condyle.project.pose_model import PoseTable
 
 SCHEMA = 1
 LOWEST_MM, TALLEST_MM = 20.0, 2000.0
@@ -134,14 +135,14 @@ class JointTable(_Table):
 
 
 class FigureFile(_Table):
-    """The whole file. ``poses``, ``colours`` and ``finish`` are kept as they stand; no step reads them yet."""
+    """The whole file. ``colours`` and ``finish`` are kept as they stand; no step reads them yet."""
 
     schema_: Annotated[Literal[1], Field(alias="schema")]
     figure: FigureTable
     skeleton: SkeletonTable
     workshop: WorkshopTable = WorkshopTable()
     joints: dict[str, JointTable] = {}
-    poses: list[dict[str, Any]] = []
+    poses: list[PoseTable] = []
     colours: list[dict[str, Any]] = []
     finish: dict[str, Any] = {}
     hold: HoldTable = HoldTable()

@@ -12,9 +12,11 @@ from typing import Any
 
 from condyle.errors import FigureFileError, UsageError
 from condyle.export import kit_files, part_file
+from condyle.export.pose_animation import pose_animation
 from condyle.figure.intake import Intake, IntakeWanted
 from condyle.figure.kit import Kit
 from condyle.figure.parting import part
+from condyle.figure.pose import Pose
 from condyle.figure.seating import Seating, seat
 from condyle.figure.skeleton import SeatedJoint, Skeleton
 from condyle.figure.skeleton_file import load_template, read_skeleton
@@ -22,11 +24,12 @@ from condyle.finding import Finding
 from condyle.project.bench_sheet import BenchSheet, SheetPart, keep_sheet
 from condyle.project.cache import Cache, cache_beside, content_hash, key_of
 from condyle.project.carry_details import carry_files
-from condyle.project.carry_step import carry_kit, poses_asked
+from condyle.project.carry_step import carry_kit
 from condyle.project.codec import to_bytes
 from condyle.project.figure_file import FigureDocument, read_figure
 from condyle.project.joints import check_inside, check_joint_names, is_complete, known_centres, overlaid, placed, wishes
 from condyle.project.place import check_kit_place, write_kit
+from condyle.project.pose_step import pose_files, solve
 from condyle.project.proof_json import Hashes, document_bytes, proof_document
 from condyle.project.sculpt import SculptFiles, load_sculpt, naming
 from condyle.project.watch import Watch
@@ -153,14 +156,18 @@ def prove_figure(path: Path, watch: Watch, *, keep: bool = True) -> Result:
         proof, stored.value = opened.cache.fetch(
             "prove", key_of("prove", *inputs), lambda: prove(kit, intake.solid, skeleton, workshop)
         )
-    poses = poses_asked(opened.document, kit, skeleton.name)
+    solved = solve(opened.document, kit, skeleton.name, workshop.kerf_mm, inputs, opened.cache, watch)
+    poses = (Pose("as sculpted"), *(p.reached for p in solved))
     carried = carry_kit(opened.document, kit, intake.solid, workshop, proof, poses, inputs, opened.cache, watch)
     proof = with_carried(proof, carried)
     findings = _once(
-        (*intake.findings, *seat_findings, *kit.findings, *(f for j in kit.joints for f in j.findings), *proof.findings)
-    )
+        (
+            *intake.findings, *seat_findings, *kit.findings, *(f for j in kit.joints for f in j.findings),
+            *proof.findings, *(f for p in solved for f in p.findings),
+        )
+    )  # fmt: skip
     with watch.step("written"):
-        written = kit_files(kit)
+        written = kit_files(kit, [pose_animation(kit, p.name, p.way.keys) for p in solved])
     hashes = Hashes(
         figure=content_hash(opened.document.text.encode()),
         sculpt=opened.sculpt.hash,
@@ -173,7 +180,7 @@ def prove_figure(path: Path, watch: Watch, *, keep: bool = True) -> Result:
     if keep:
         parts = tuple(SheetPart(part_name, told) for part_name, told in hashes.parts.items())
         keep_sheet(path, BenchSheet(1, name, workshop.printer.name, workshop.material.name, parts))
-    files = {**written.files, **carry_files(carried)}
+    files = {**written.files, **carry_files(carried), **pose_files(solved)}
     return Result(opened, intake, kit, proof, findings, files, document)
 
 

@@ -38,15 +38,22 @@ _SMALLEST_MM = 0.002
 
 @dataclass(frozen=True)
 class Way:
-    """The poses of the row, first and last included; in which order the joints go; and what stops it, None when free."""
+    """The poses of the row, first and last included; in which order the joints go; what stops it, None where nothing was
+    met; and whether it was followed at all."""
 
     keys: tuple[Pose, ...]
     order: Order
     stopped: Contact | None = None
+    followed: bool = True
 
     @property
     def free(self) -> bool:
-        return self.stopped is None
+        return self.followed and self.stopped is None
+
+
+def straight_way(figure: Figure, start: Pose, end: Pose) -> Way:
+    """All joints together, not followed: for showing only."""
+    return Way(_keys(figure, start, end, "together"), "together", followed=False)
 
 
 def find_way(figure: Figure, start: Pose, end: Pose) -> Way:

@@ -19,7 +19,7 @@ from condyle.geometry.mesh import FloatArray
 from condyle.proof.bodies import Meeting, PartBody
 from condyle.proof.pose_contact import Figure
 from condyle.proof.pose_solve import Change, Solution, nearest
-from condyle.proof.pose_way import Way, find_way
+from condyle.proof.pose_way import Way, find_way, straight_way
 
 PASS_DEG, CAUTION_DEG = 5.0, 30.0
 
@@ -65,11 +65,11 @@ def solve_poses(
 
 
 def solve_pose(figure: Figure, pose: Pose, *, asked_for: bool = True) -> SolvedPose:
-    """One pose: solved, put on its feet, and the way to it followed."""
+    """One pose: solved, put on its feet, and where it was asked for the way to it followed."""
     solution = nearest(figure, pose)
     placed = forward(figure.kit, solution.pose)
     down = ground(figure.kit, placed)
-    way = find_way(figure, Pose("as sculpted"), solution.pose)
+    way = (find_way if asked_for else straight_way)(figure, Pose("as sculpted"), solution.pose)
     findings = (_reach(pose, solution, asked_for), *_way(pose, way))
     on_feet = {name: down @ m for name, m in placed.items()}
     return SolvedPose(pose.name, pose, solution.pose, solution.changes, findings, on_feet, way)
@@ -106,6 +106,8 @@ def _reach(pose: Pose, solution: Solution, asked_for: bool) -> Finding:
 
 
 def _way(pose: Pose, way: Way) -> tuple[Finding, ...]:
+    if not way.followed:
+        return ()
     if way.stopped is None:
         return (Finding("pose.way", pose.name, "pass"),)
     met = way.stopped
