@@ -29,6 +29,7 @@ from condyle.geometry.polygons import Region, disc
 from condyle.geometry.solid import Solid, extrude, union
 
 _POCKET_MM = 3.0
+_OVER_MM = 0.6
 _FINE_MM = 0.004
 _LOST_MM2 = 0.02
 _LOOK_MM = 0.8
@@ -103,15 +104,15 @@ class Printed:
         return union(slabs, "printed layers")
 
 
-Ball = tuple[Sequence[float], float]
-"""Middle (build coordinates) and radius, mm."""
+Zone = tuple[Sequence[float], float]
+"""Middle (build coordinates) and radius of a ball in which the shape is wanted, mm."""
 
 
-def as_printed(layers: Layers, transform: FloatArray, rules: Rules, near: Sequence[Ball] | None = None) -> Printed:
+def as_printed(layers: Layers, transform: FloatArray, rules: Rules, near: Sequence[Zone] | None = None) -> Printed:
     """The printed shape of a part from its layers in build position.
 
-    ``near`` keeps the moving of outlines to the inside of balls, which saves much time: then the shape holds further in than
-    4 mm from their skins, and elsewhere is as drawn. What is lost is looked for everywhere.
+    ``near`` keeps the moving of outlines to balls, which saves much time: inside them the shape holds, 0.6 mm above and below
+    them too, and elsewhere outlines are as drawn or cut off. What is lost is looked for everywhere.
     """
     regions: list[Region] = []
     lost: list[Lost] = []
@@ -132,12 +133,12 @@ def _left(laid: Region, spread_mm: float, rules: Rules) -> Region:
     return moved.offset(spread_mm, _FINE_MM) if spread_mm > 0 and not moved.empty else moved
 
 
-def _zone(z: float, near: Sequence[Ball]) -> Region | None:
-    """Where a level plane meets the balls."""
+def _zone(z: float, near: Sequence[Zone]) -> Region | None:
+    """What of a level plane has to be right, with room around it for the pockets that reach in."""
     out: Region | None = None
     for (x, y, middle), radius in near:
-        if abs(z - middle) < radius:
-            piece = disc((x, y), math.sqrt(radius**2 - (z - middle) ** 2))
+        if abs(z - middle) < radius + _OVER_MM:
+            piece = disc((x, y), radius + _POCKET_MM + 1.5)
             out = piece if out is None else out | piece
     return out
 

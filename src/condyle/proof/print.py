@@ -1,0 +1,182 @@
+"""Will every part print: how it lies, what starts in the air, what its supports stand on, and does it still fit as printed?
+
+Each part is searched, held to its layers, and taken as printed (build/); what was found becomes findings:
+
+print.orientation  support volume of the position chosen; a caution where it exceeds the part's own volume
+print.islands      places that start in the air; a fail where a column under one has no sound stand and no leaning column
+                   reaches the plate, for then the piece is lost
+print.supports     columns that would stand on nothing, on a hair or on a slope: a caution, with the remedy
+print.removal      columns that no tool reaches
+print.slender      columns taller than the process keeps upright
+print.bearing      supports or the first layer on bearing faces: more than 1 mm² is a caution
+print.first_layer  contact of a filament print with the plate, and the edges there that ask for a chamfer
+print.tip          the growing part's margin before it leans over its foot: 8° passes
+print.neck         tension across layers at necks over their strength: half passes; with the advice of a stud where no
+                   direction on offer is better
+print.lost         volume narrower than one printed line
+print.split        a cut that would save most of the support
+print.suction print.trapped print.peel print.hollow   of resin
+
+Thresholds are our choice where no source is named at them.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Mapping, Sequence
+from concurrent.futures import ThreadPoolExecutor
+from dataclasses import dataclass, field, replace
+
+import numpy as np
+
+from condyle.build.faces import Neck, print_part
+from condyle.build.islands import PatchKind, middle_of
+from condyle.build.layers import Layers
+from condyle.build.orientation import Orientation
+from condyle.build.plan import PartPlan, plan_part
+from condyle.build.process import Rules, rules_of
+from condyle.build.resin import Cup, Hollowing, Peel, cups, hollowing, peel
+from condyle.build.split import Split, split_for_printing
+from condyle.build.stability import Growth
+from condyle.build.supports import Column
+from condyle.figure.kit import Kit
+from condyle.finding import Finding, Point
+from condyle.geometry.bvh import Bvh
+from condyle.geometry.mesh import FloatArray
+from condyle.geometry.solid import Solid
+from condyle.proof.bodies import make_bodies, make_meetings
+from condyle.proof.print_fit import PrintedFit, printed_fits
+from condyle.proof.print_words import part_findings
+from condyle.workshop.bench import Workshop
+
+
+@dataclass(frozen=True)
+class Spot:
+    """A region of one layer with nothing below: what it is, its height on the plate, area, span or reach in mm (None where
+    there is none), and its middle in figure coordinates."""
+
+    kind: PatchKind
+    z_mm: float
+    area_mm2: float
+    span_mm: float | None
+    depth_mm: float | None
+    place: Point
+
+
+@dataclass(frozen=True, eq=False)
+class PartPrint:
+    """One part, proved for the printer. Areas are plan areas in mm², volumes mm³; supports as full blocks."""
+
+    name: str
+    orientation: Orientation
+    layers: int
+    spots: tuple[Spot, ...]
+    columns: tuple[Column, ...]
+    support_mm3: float
+    footprint_mm2: float
+    show_mm2: float
+    bearing_mm2: float
+    growth: Growth
+    lost_mm3: float = 0.0
+    lost_at: Point | None = None
+    split: Split | None = None
+    cups: tuple[Cup, ...] = ()
+    peel: Peel | None = None
+    hollowing: Hollowing | None = None
+
+    def of(self, kind: PatchKind) -> tuple[Spot, ...]:
+        return tuple(s for s in self.spots if s.kind == kind)
+
+
+@dataclass(frozen=True, eq=False)
+class PrintProof:
+    """All parts by name, the fits as printed, and every finding."""
+
+    parts: Mapping[str, PartPrint]
+    fits: tuple[PrintedFit, ...]
+    findings: tuple[Finding, ...] = field(default=())
+
+
+def prints(
+    kit: Kit,
+    sculpt: Solid,
+    workshop: Workshop,
+    pins: Mapping[str, FloatArray] | None = None,
+    necks: Sequence[Neck] = (),
+    *,
+    workers: int = 2,
+) -> PrintProof:
+    """Build orientation, islands, supports and the printed fit of a whole kit.
+
+    ``pins`` are directions (3,) in figure coordinates that must point up, by part; ``necks`` carry section loads in the
+    place of those that the joints themselves show. Raises UsageError for a pin without a length.
+    """
+    rules = rules_of(workshop.printer)
+    skin = Bvh(sculpt.mesh)
+    pinned = pins or {}
+
+    def one(name: str) -> PartPlan:
+        part = print_part(kit.part(name), kit.joints, skin, necks)
+        return plan_part(part, rules, workshop.material, pinned.get(name))
+
+    names = [p.name for p in kit.parts]
+    with ThreadPoolExecutor(workers) as pool:
+        plans = dict(zip(names, pool.map(one, names), strict=True))
+    layers: dict[str, tuple[Layers, FloatArray]] = {
+        n: (p.supports.layers, p.orientation.transform) for n, p in plans.items()
+    }
+    meetings = make_meetings(kit, make_bodies(kit))
+    printed, fitted, joint_findings = printed_fits(meetings, layers, rules, workshop.fits, workers=workers)
+    parts: dict[str, PartPrint] = {}
+    for name, plan in plans.items():
+        told = _told(plan, rules)
+        lost = printed[name].lost
+        if lost:
+            worst = max(lost, key=lambda x: x.area_mm2)
+            told = replace(told, lost_mm3=printed[name].lost_mm3, lost_at=_back(plan, np.array(worst.place)))
+        parts[name] = told
+    findings = [f for name, told in parts.items() for f in part_findings(told, plans[name], rules)]
+    return PrintProof(parts, tuple(fitted), (*findings, *joint_findings))
+
+
+def _told(plan: PartPlan, rules: Rules) -> PartPrint:
+    held = plan.supports
+    spots = tuple(
+        Spot(
+            p.kind,
+            p.layer * rules.layer_mm,
+            p.area_mm2,
+            p.span_mm,
+            p.depth_mm if np.isfinite(p.depth_mm) else None,
+            _back(plan, middle_of(p, rules.layer_mm)),
+        )
+        for p in held.patches
+    )
+    up = plan.orientation.direction
+    resin = rules.process == "resin"
+    return PartPrint(
+        name=plan.part.name,
+        orientation=plan.orientation,
+        layers=len(held.layers),
+        spots=spots,
+        columns=held.columns,
+        support_mm3=held.volume_mm3,
+        footprint_mm2=held.footprint_mm2,
+        show_mm2=held.show_mm2,
+        bearing_mm2=held.bearing_mm2 + held.feet_bearing_mm2,
+        growth=plan.growth,
+        split=split_for_printing(plan.part, held.volume_mm3, up, rules),
+        cups=tuple(_placed(plan, c) for c in cups(held.layers)) if resin else (),
+        peel=peel(held.layers) if resin else None,
+        hollowing=hollowing(plan.part, up) if resin else None,
+    )
+
+
+def _placed(plan: PartPlan, cup: Cup) -> Cup:
+    return replace(cup, place=_back(plan, np.array(cup.place)))
+
+
+def _back(plan: PartPlan, point: FloatArray) -> Point:
+    """A build point in figure coordinates."""
+    m = np.linalg.inv(plan.orientation.transform)
+    x, y, z = (float(v) for v in m[:3, :3] @ point + m[:3, 3])
+    return (x, y, z)
