@@ -9,7 +9,7 @@ import tomlkit
 
 from condyle.workshop.calibration.answers import WHEN_KEYS, Sheet
 from condyle.workshop.calibration.records import FEELS, Bent, Stood
-from condyle.workshop.toml_file import KeyPath, read_checked
+from condyle.workshop.toml_file import KeyPath, key_lines, read_checked
 
 
 @dataclass(frozen=True)
@@ -68,7 +68,8 @@ def open_questions(text: str, file: str) -> list[Question]:
                     found += [Question((*path, "hole_mm"), group, "hole used, mm from the ball"),
                               Question((*path, "held_g"), group, "most that stayed up, g"),
                               Question((*path, "sank_g"), group, "first that sank, g")]  # fmt: skip
-    return found
+    lines = key_lines(text)
+    return sorted(found, key=lambda q: lines.get(q.path, 0))
 
 
 def with_answer(text: str, path: KeyPath, value: str | float) -> str:
