@@ -4,7 +4,7 @@ VENV := .venv
 BIN := $(VENV)/bin
 STAMP := $(VENV)/.ready
 
-.PHONY: demo test test-slow lint types layers bench clean
+.PHONY: demo test test-slow page bench clean
 
 $(STAMP): pyproject.toml tests/requirements-data.txt
 	$(PYTHON) -m venv $(VENV)
@@ -25,6 +25,10 @@ test: $(STAMP)
 
 test-slow: $(STAMP)
 	$(BIN)/python -m pytest -n 2 -m slow
+
+# The page of the atlas, from TypeScript; needs Node 20 or newer.
+page:
+	cd web && npm ci --no-audit --no-fund && npm run build
 
 bench: $(STAMP)
 	$(BIN)/python -m benchmarks

@@ -18,8 +18,8 @@ from pydantic import BaseModel, ConfigDict, Field
 from condyle.atlas.desk import Conflict, Desk
 from condyle.atlas.edits import Change
 from condyle.atlas.guard import Guard
-from condyle.atlas.jobs import scene_path
 from condyle.atlas.news import News
+from condyle.atlas.scenes import scene_path
 from condyle.atlas.section import section
 from condyle.atlas.uploads import keep_upload
 from condyle.atlas.views import CardView, SectionView, State
@@ -62,6 +62,14 @@ class Beginning(Ask):
     skeleton: str = "upright"
 
 
+class Posed(Ask):
+    """A pose to keep: degrees from the sculpt's own pose, by joint and motion."""
+
+    base: str
+    name: str = Field(max_length=80)
+    joints: dict[str, dict[str, float]]
+
+
 class Ticked(Ask):
     """A step of a route card."""
 
@@ -86,6 +94,7 @@ def create_app(figure: Path, kit: Path, token: str, hosts: frozenset[str]) -> Fa
     @asynccontextmanager
     async def lifespan(_app: FastAPI) -> AsyncIterator[None]:
         news.open(asyncio.get_running_loop())
+        desk.open_eyes()
         looking = asyncio.create_task(_look(desk))
         try:
             yield
@@ -140,6 +149,11 @@ def _state_routes(app: FastAPI, desk: Desk) -> None:
         desk.change(ask.base, ask.changes)
         return desk.state()
 
+    @app.post("/api/pose")
+    def pose(ask: Posed) -> State:
+        desk.keep_pose(ask.base, ask.name, ask.joints)
+        return desk.state()
+
     @app.post("/api/undo")
     def undo(ask: Base) -> State:
         desk.step(ask.base, back=True)
@@ -180,8 +194,8 @@ def _state_routes(app: FastAPI, desk: Desk) -> None:
 def _shape_routes(app: FastAPI, desk: Desk) -> None:
     @app.get("/api/scene/{name}.glb", response_class=FileResponse)
     def scene(name: str) -> FileResponse:
-        path = scene_path(desk.path, name)
-        if name not in ("figure", "sculpt") or not path.is_file():
+        path = desk.scene(name)
+        if path is None:
             raise UsageError("atlas.no_scene", "there is nothing to look at yet")
         return FileResponse(path, media_type="model/gltf-binary")
 

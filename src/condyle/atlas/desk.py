@@ -10,8 +10,9 @@ from datetime import UTC, datetime
 from pathlib import Path
 from typing import Any
 
-from condyle.atlas.edits import Change, edited
+from condyle.atlas.edits import Change, edited, with_pose
 from condyle.atlas.history import History
+from condyle.atlas.scenes import scene_path
 from condyle.atlas.views import (
     BuildView,
     CardView,
@@ -84,6 +85,13 @@ class Desk:
             self._write(edited(self.path, text, changes))
         self._tell("state", None)
 
+    def keep_pose(self, base: str, name: str, joints: dict[str, dict[str, float]]) -> None:
+        """Write a pose, in degrees from the sculpt's own pose, into figure.toml. Errors as ``change``."""
+        with self._lock:
+            text = self._standing(base)
+            self._write(with_pose(self.path, text, name, joints))
+        self._tell("state", None)
+
     def step(self, base: str, *, back: bool) -> None:
         """Take the last change back, or make it again."""
         with self._lock:
@@ -146,6 +154,19 @@ class Desk:
         if not (self.kit / "proof.json").is_file():
             return []
         return sorted(p.relative_to(self.kit).as_posix() for p in self.kit.rglob("*") if p.is_file())
+
+    def scene(self, name: str) -> Path | None:
+        """The file of a scene to look at: the light one, or for a kit made elsewhere its own."""
+        light = scene_path(self.path, name)
+        whole = self.kit / "figure.glb"
+        if name not in ("figure", "sculpt"):
+            return None
+        return light if light.is_file() else whole if name == "figure" and whole.is_file() else None
+
+    def open_eyes(self) -> None:
+        """Begin to lighten the sculpt where that was not done yet, so that there is something to look at."""
+        if self._text() is not None and self.scene("sculpt") is None and not self._worker.busy:
+            self.begin("look")
 
     def cards(self) -> list[CardView]:
         """Route cards of the last kit."""

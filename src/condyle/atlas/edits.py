@@ -64,3 +64,32 @@ def _set(tree: Any, path: list[str], value: Value) -> None:
         table[path[-1]] = inline
     else:
         table[path[-1]] = value
+
+
+def with_pose(path: Path, text: str, name: str, joints: dict[str, dict[str, float]]) -> str:
+    """The text with a pose added, or put in place of the one of that name.
+
+    ``joints`` holds degrees from the sculpt's own pose, by joint and motion; the file counts from the human zero, so the
+    angles in which the sculpt stands are added. UsageError for an empty name; FigureFileError as ``edited``.
+    """
+    if not name.strip():
+        raise UsageError("atlas.pose", "a pose needs a name")
+    stands = {n: t.rest.angles if t.rest else {} for n, t in parse_figure(path, text).content.joints.items()}
+    tree = tomlkit.parse(text)
+    if "poses" not in tree:
+        tree["poses"] = tomlkit.aot()
+    poses: Any = tree["poses"]
+    for number, old in enumerate(poses):
+        if old.get("name") == name:
+            del poses[number]
+            break
+    table = tomlkit.table()
+    table["name"] = name
+    for joint in sorted(joints):
+        inline = tomlkit.inline_table()
+        inline.update({m: round(v + stands.get(joint, {}).get(m, 0.0), 1) for m, v in sorted(joints[joint].items())})
+        table.append(tomlkit.key(["joints", joint]), inline)
+    poses.append(table)
+    new = tomlkit.dumps(tree)
+    parse_figure(path, new)
+    return new

@@ -6,6 +6,7 @@ from pathlib import Path
 from typing import Any
 
 from condyle.atlas.light import figure_scene, sculpt_scene
+from condyle.atlas.scenes import scene_path
 from condyle.atlas.worker import Order
 from condyle.project.pipeline import make_kit, open_figure, take_in_sculpt
 from condyle.project.place import write_file
@@ -46,8 +47,3 @@ def _look(order: Order, watch: Watch) -> None:
     opened = open_figure(order.figure)
     taken = take_in_sculpt(opened, watch)
     write_file(scene_path(order.figure, "sculpt"), sculpt_scene(taken.intake.solid.mesh))
-
-
-def scene_path(figure: Path, name: str) -> Path:
-    """Where a light scene of a figure lies: it can be made again at any time."""
-    return figure.parent / ".condyle" / "atlas" / f"{name}.glb"

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from importlib import resources
 from pathlib import Path
 from typing import Annotated
 
@@ -21,7 +22,12 @@ def atlas(
     """Open the figure as a page on this machine: look, move joints, part, pose, follow the work, take the files."""
     from condyle.atlas.serve import serve
     from condyle.cli.screen import to_screen
+    from condyle.errors import UsageError
 
+    page = resources.files("condyle.atlas") / "page" / "index.html"
+    if not page.is_file():
+        hint = "in a working copy: make page (needs Node); an installed wheel carries it"
+        raise UsageError("atlas.no_page", "the page was not built", hint=hint)
     path = figure / "figure.toml" if figure.is_dir() or not figure.suffix else figure
 
     def ready(address: str) -> None:

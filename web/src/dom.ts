@@ -1,0 +1,55 @@
+// Small words for building the page's elements.
+
+type Child = Node | string | null | undefined | false;
+type Props = Record<string, string | number | boolean | ((event: never) => void) | undefined>;
+
+export function el<K extends keyof HTMLElementTagNameMap>(
+  tag: K,
+  props: Props = {},
+  ...children: Child[]
+): HTMLElementTagNameMap[K] {
+  const made = document.createElement(tag);
+  for (const [key, value] of Object.entries(props)) {
+    if (value === undefined || value === false) continue;
+    if (typeof value === "function") made.addEventListener(key, value as EventListener);
+    else if (value === true) made.setAttribute(key, "");
+    else made.setAttribute(key, String(value));
+  }
+  made.append(...children.filter((c): c is Node | string => c !== null && c !== undefined && c !== false));
+  return made;
+}
+
+export function svg(tag: string, props: Record<string, string | number> = {}, text?: string): SVGElement {
+  const made = document.createElementNS("http://www.w3.org/2000/svg", tag);
+  for (const [key, value] of Object.entries(props)) made.setAttribute(key, String(value));
+  if (text !== undefined) made.textContent = text;
+  return made;
+}
+
+/** Put children in place of what is there, keeping the focus on the element of the same id. */
+export function fill(parent: Element, ...children: Child[]): void {
+  const focused = document.activeElement?.id;
+  const top = parent.scrollTop;
+  parent.replaceChildren(...children.filter((c): c is Node | string => c !== null && c !== undefined && c !== false));
+  parent.scrollTop = top;
+  if (focused) document.getElementById(focused)?.focus({ preventScroll: true });
+}
+
+export function rows(pairs: [string, string | null | undefined][]): HTMLElement {
+  const list = el("dl", { class: "rows" });
+  for (const [name, value] of pairs) if (value) list.append(el("dt", {}, name), el("dd", {}, value));
+  return list;
+}
+
+/** A verdict in a word with its engraved mark. */
+export function verdict(word: string): HTMLElement {
+  return el("span", {}, el("span", { class: `mark ${word}` }), word);
+}
+
+export const plain = (name: string): string => name.replaceAll("_", " ");
+
+export function amount(value: number | null | undefined, unit: string, digits = 3): string | null {
+  if (value === null || value === undefined) return null;
+  const text = Math.abs(value) >= 100 ? Math.round(value).toString() : Number(value.toPrecision(digits)).toString();
+  return `${text} ${unit}`.trim();
+}

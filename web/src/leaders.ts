@@ -1,0 +1,62 @@
+// Leader lines: from a numbered place on the figure to its note in the margin, as on an engraved plate.
+import type { Vector3 } from "three";
+import { svg } from "./dom";
+import type { Stage } from "./stage";
+
+export interface Lead {
+  number: number;
+  place: Vector3;
+  note: HTMLElement;
+  side: "left" | "right";
+  chosen: boolean;
+}
+
+export class Leaders {
+  private leads: Lead[] = [];
+  private readonly extra: (() => SVGElement[])[] = [];
+
+  constructor(
+    private readonly stage: Stage,
+    private readonly ink: SVGSVGElement,
+  ) {
+    stage.onDraw(() => this.draw());
+    for (const id of ["left", "right"]) document.getElementById(id)!.addEventListener("scroll", () => this.draw());
+  }
+
+  set(leads: Lead[]): void {
+    this.leads = leads;
+    this.stage.ask();
+  }
+
+  /** More ink over the figure, drawn anew with every picture. */
+  also(ink: () => SVGElement[]): () => void {
+    this.extra.push(ink);
+    this.stage.ask();
+    return () => {
+      this.extra.splice(this.extra.indexOf(ink), 1);
+      this.stage.ask();
+    };
+  }
+
+  draw(): void {
+    const base = this.ink.getBoundingClientRect();
+    const out: SVGElement[] = [];
+    for (const lead of this.leads) {
+      const at = this.stage.seen(lead.place);
+      if (!at || !lead.note.isConnected) continue;
+      const note = lead.note.getBoundingClientRect();
+      const margin = lead.note.closest(".margin")!.getBoundingClientRect();
+      const y = note.top + Math.min(12, note.height / 2) - base.top;
+      const visible = note.bottom > margin.top && note.top < margin.bottom;
+      const mark = lead.chosen ? " chosen" : "";
+      if (visible) {
+        const x = lead.side === "left" ? margin.right - base.left - 4 : margin.left - base.left + 4;
+        const knee = lead.side === "left" ? Math.max(14, x + 18) : Math.min(this.stage.width - 14, x - 18);
+        out.push(svg("polyline", { class: `lead${mark}`, points: `${x},${y} ${knee},${y} ${at.x},${at.y}` }));
+      }
+      out.push(svg("circle", { class: `dot${mark}`, cx: at.x, cy: at.y, r: lead.chosen ? 4.5 : 3 }));
+    }
+    for (const more of this.extra) out.push(...more());
+    this.ink.replaceChildren(...out);
+  }
+}

@@ -1,0 +1,86 @@
+// Plate I: a sculpt is dropped, its height said, its front found by turning it.
+import { api, type State } from "../api";
+import { el, fill } from "../dom";
+import type { Plate, Sheet } from "../sheet";
+
+const AXES = ["x", "-x", "y", "-y", "z", "-z"];
+
+export class SculptPlate implements Plate {
+  readonly number = "i";
+  readonly title = "The sculpt";
+  private file = "";
+
+  open(): boolean {
+    return true;
+  }
+
+  enter(sheet: Sheet): void {
+    sheet.leaders.set([]);
+    this.update(sheet);
+  }
+
+  update(sheet: Sheet): void {
+    const { state } = sheet;
+    if (state.stage !== "empty") void sheet.show("sculpt", `${state.name}${state.height_mm}`).then(() => sheet.figure?.apart(0));
+    fill(sheet.left, this.dropping(sheet), state.stage === "empty" ? null : this.known(state));
+    fill(sheet.right, this.saying(sheet));
+  }
+
+  leave(): void {}
+
+  private dropping(sheet: Sheet): HTMLElement {
+    const chooser = el("input", { type: "file", id: "sculpt-file", accept: ".stl,.obj,.ply,.glb,.gltf,.3mf", hidden: true });
+    const take = (file: File | undefined) => {
+      if (!file) return;
+      void sheet.attempt(async () => {
+        this.file = await api.sculpt(file, (share) => sheet.say(`bringing ${file.name}: ${Math.round(100 * share)} %`));
+        sheet.say(`${this.file} is here: say how tall the figure shall be, and begin`);
+        this.update(sheet);
+      });
+    };
+    chooser.addEventListener("change", () => take(chooser.files?.[0]));
+    const drop = el("button", { class: "drop", id: "drop", click: () => chooser.click() }, this.file || "Drop a sculpt here, or choose a file");
+    drop.addEventListener("dragover", (e) => (e.preventDefault(), drop.classList.add("over")));
+    drop.addEventListener("dragleave", () => drop.classList.remove("over"));
+    drop.addEventListener("drop", (e) => {
+      e.preventDefault();
+      drop.classList.remove("over");
+      take(e.dataTransfer?.files[0]);
+    });
+    return el("div", {}, el("h2", {}, "A new sculpt"), drop, chooser, el("p", {}, "STL, OBJ, PLY, GLB or 3MF; a closed body, standing or turned any way."));
+  }
+
+  private saying(sheet: Sheet): HTMLElement {
+    const height = el("input", { type: "number", id: "height", min: 20, max: 2000, step: 1, value: sheet.state.height_mm ?? 150 });
+    const pick = (id: string, usual: string) =>
+      el("select", { id }, el("option", { value: "" }, usual), ...AXES.map((a) => el("option", { value: a }, a)));
+    const [up, facing] = [pick("up", "found"), pick("facing", "found")];
+    const skeleton = el("select", { id: "skeleton" }, el("option", {}, "upright"), el("option", {}, "fourfoot"));
+    const begin = el("button", {
+      id: "begin",
+      click: () =>
+        void sheet.attempt(() =>
+          api.begin({
+            sculpt: this.file,
+            height_mm: Number(height.value),
+            skeleton: skeleton.value,
+            up: up.value || null,
+            facing: facing.value || null,
+            unit: null,
+          }),
+        ),
+    }, "Begin the figure");
+    begin.disabled = !this.file || sheet.state.job !== null;
+    return el("div", {},
+      el("h2", {}, "What is said of it"),
+      el("label", {}, el("span", {}, "height, mm"), height),
+      el("label", {}, el("span", {}, "skeleton"), skeleton),
+      el("label", {}, el("span", {}, "axis that points up"), up),
+      el("label", {}, el("span", {}, "axis it faces"), facing),
+      begin);
+  }
+
+  private known(state: State): HTMLElement {
+    return el("div", {}, el("hr", { class: "paperline" }), el("p", {}, `${state.name}, ${state.height_mm} mm, is on the stage. A new sculpt takes its place.`));
+  }
+}

@@ -1,0 +1,161 @@
+// The stage: camera, light feet, and drawing only when something has changed.
+import { Box3, Object3D, PerspectiveCamera, Raycaster, Scene, Vector2, Vector3, WebGLRenderer } from "three";
+
+export class Stage {
+  readonly scene = new Scene();
+  readonly camera = new PerspectiveCamera(24, 1, 10, 4000);
+  private readonly renderer: WebGLRenderer;
+  private azimuth = 0.45;
+  private elevation = 0.1;
+  private distance = 520;
+  private readonly target = new Vector3(0, 75, 0);
+  private asked = false;
+  private readonly watchers: (() => void)[] = [];
+  private readonly sizers: ((w: number, h: number) => void)[] = [];
+  width = 1;
+  height = 1;
+
+  constructor(private readonly canvas: HTMLCanvasElement) {
+    this.renderer = new WebGLRenderer({ canvas, antialias: true, alpha: true });
+    this.renderer.setClearColor(0x000000, 0);
+    new ResizeObserver(() => this.fit()).observe(canvas.parentElement!);
+    this.hands();
+    this.fit();
+  }
+
+  onDraw(watcher: () => void): void {
+    this.watchers.push(watcher);
+  }
+
+  onSize(sizer: (w: number, h: number) => void): void {
+    this.sizers.push(sizer);
+    sizer(this.width, this.height);
+  }
+
+  /** Draw soon; many asks make one picture. */
+  ask(): void {
+    if (this.asked) return;
+    this.asked = true;
+    requestAnimationFrame(() => {
+      this.asked = false;
+      this.place();
+      this.renderer.render(this.scene, this.camera);
+      for (const watcher of this.watchers) watcher();
+    });
+  }
+
+  /** Bring the whole of something into view. */
+  frame(object: Object3D): void {
+    const box = new Box3().setFromObject(object);
+    if (box.isEmpty()) return;
+    box.getCenter(this.target);
+    const size = box.getSize(new Vector3());
+    const tall = Math.max(size.y, size.x / this.camera.aspect, (0.9 * size.z) / this.camera.aspect);
+    this.distance = (tall * 0.62) / Math.tan((this.camera.fov * Math.PI) / 360);
+    this.ask();
+  }
+
+  /** Where a point of the stage is seen, in CSS pixels; null behind the eye. */
+  seen(point: Vector3): { x: number; y: number } | null {
+    const p = point.clone().project(this.camera);
+    if (p.z > 1) return null;
+    return { x: ((p.x + 1) / 2) * this.width, y: ((1 - p.y) / 2) * this.height };
+  }
+
+  /** The first of some objects under a point of the canvas, and where it is hit. */
+  under(x: number, y: number, objects: Object3D[]): { object: Object3D; point: Vector3 } | null {
+    const ray = this.ray(x, y);
+    const hit = ray.intersectObjects(objects, false)[0];
+    return hit ? { object: hit.object, point: hit.point } : null;
+  }
+
+  ray(x: number, y: number): Raycaster {
+    const at = new Vector2((x / this.width) * 2 - 1, 1 - (y / this.height) * 2);
+    const ray = new Raycaster();
+    ray.setFromCamera(at, this.camera);
+    return ray;
+  }
+
+  turn(azimuth: number, elevation: number): void {
+    this.azimuth += azimuth;
+    this.elevation = Math.max(-1.4, Math.min(1.4, this.elevation + elevation));
+    this.ask();
+  }
+
+  nearer(factor: number): void {
+    this.distance = Math.max(30, Math.min(3000, this.distance * factor));
+    this.ask();
+  }
+
+  look(azimuth: number, elevation: number): void {
+    this.azimuth = azimuth;
+    this.elevation = elevation;
+    this.ask();
+  }
+
+  /** Which way the eye looks from: azimuth in radians from the figure's front. */
+  get facing(): number {
+    return this.azimuth;
+  }
+
+  /** Whether a drag on the canvas turns the figure: another hand may take it. */
+  held: ((event: PointerEvent) => boolean) | null = null;
+
+  private hands(): void {
+    let last: PointerEvent | null = null;
+    this.canvas.addEventListener("pointerdown", (e) => {
+      if (this.held?.(e)) return;
+      last = e;
+      this.canvas.setPointerCapture(e.pointerId);
+    });
+    this.canvas.addEventListener("pointermove", (e) => {
+      if (!last) return;
+      this.turn((last.clientX - e.clientX) * 0.008, (e.clientY - last.clientY) * 0.006);
+      last = e;
+    });
+    const end = () => (last = null);
+    this.canvas.addEventListener("pointerup", end);
+    this.canvas.addEventListener("pointercancel", end);
+    this.canvas.addEventListener("wheel", (e) => {
+      e.preventDefault();
+      this.nearer(Math.exp(e.deltaY * 0.001));
+    }, { passive: false });
+    this.canvas.addEventListener("keydown", (e) => {
+      const step = 0.12;
+      if (e.key === "ArrowLeft") this.turn(step, 0);
+      else if (e.key === "ArrowRight") this.turn(-step, 0);
+      else if (e.key === "ArrowUp") this.turn(0, step);
+      else if (e.key === "ArrowDown") this.turn(0, -step);
+      else if (e.key === "+" || e.key === "=") this.nearer(0.9);
+      else if (e.key === "-") this.nearer(1.1);
+      else return;
+      e.preventDefault();
+    });
+  }
+
+  private place(): void {
+    // The figure faces the stage's z; its left is x.
+    const { azimuth: a, elevation: e, distance: d } = this;
+    this.camera.position.set(
+      this.target.x + d * Math.sin(a) * Math.cos(e),
+      this.target.y + d * Math.sin(e),
+      this.target.z + d * Math.cos(a) * Math.cos(e),
+    );
+    this.camera.near = Math.max(1, d - 600);
+    this.camera.far = d + 900;
+    this.camera.updateProjectionMatrix();
+    this.camera.lookAt(this.target);
+    this.camera.updateMatrixWorld();
+  }
+
+  private fit(): void {
+    const box = this.canvas.parentElement!.getBoundingClientRect();
+    this.width = Math.max(1, box.width);
+    this.height = Math.max(1, box.height);
+    this.renderer.setPixelRatio(Math.min(2, devicePixelRatio));
+    this.renderer.setSize(this.width, this.height, false);
+    this.camera.aspect = this.width / this.height;
+    for (const sizer of this.sizers) sizer(this.width, this.height);
+    this.ask();
+  }
+}
