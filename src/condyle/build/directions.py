@@ -7,13 +7,13 @@ from scipy.spatial import ConvexHull, QhullError
 
 from condyle.geometry.mesh import FloatArray
 
-EVEN = 400
+EVEN = 320
 
 _ONE_FLAT = np.cos(np.radians(0.5))
 
 
 def even(count: int = EVEN) -> FloatArray:
-    """Directions (count, 3) spread evenly over the sphere by the golden angle, some 10° apart for 400.
+    """Directions (count, 3) spread evenly over the sphere by the golden angle, some 11° apart for 320.
 
     A spiral lattice: Swinbank & Purser, Q. J. R. Meteorol. Soc. 132 (2006) 1769-1793, from memory.
     """

@@ -25,7 +25,7 @@ from condyle.build.bridges import span
 from condyle.build.layers import Layers
 from condyle.build.process import Rules
 from condyle.geometry.mesh import FloatArray
-from condyle.geometry.polygons import Region
+from condyle.geometry.polygons import Region, gathered
 
 PatchKind = Literal["island", "overhang", "bridge"]
 
@@ -78,29 +78,31 @@ def _sort_out(
 ) -> tuple[list[Patch], Region]:
     """The patches of one layer, and the shelves that stay ungrounded."""
     out: list[Patch] = []
-    for piece in here.components():
+    for piece in here.touching(loose).components():
         if (piece & below).area_mm2 < _SPECK_MM2:
             loose = loose - piece
             if piece.area_mm2 >= _SPECK_MM2:
                 out.append(Patch("island", k, piece, None, math.inf))
-    deep = loose - grounded.offset(rules.ledge_mm) if rules.ledge_mm > shift else loose
-    roofs = here - grounded
-    shelf = loose
-    for piece in loose.without_specks(_SPECK_MM2).components():
-        if rules.ledge_mm > shift and (piece & deep).area_mm2 < _SPECK_MM2:
-            continue
-        shelf = shelf - piece
+    pieces = loose.without_specks(_SPECK_MM2).components()
+    if not pieces:
+        return out, loose
+    ledge = rules.ledge_mm > shift
+    deep = loose - grounded.offset(rules.ledge_mm) if ledge else loose
+    shelves = [p for p in pieces if ledge and (deep.empty or (p & deep).area_mm2 < _SPECK_MM2)]
+    hanging = [p for p in pieces if p not in shelves]
+    if hanging:
+        roofs, fresh = here - grounded, here - below
+    for piece in hanging:
         roof = roofs.touching(piece)
         length = span(roof, grounded) if rules.bridge_mm > 0 else None
-        points = np.concatenate(piece.rings())
-        depth = float(grounded.gaps(points).max())
+        depth = float(grounded.gaps(np.concatenate(piece.rings())).max())
         if length is not None and length.length_mm <= rules.bridge_mm + 1e-6:
             out.append(Patch("bridge", k, roof, length.length_mm, depth))
         else:
             # The strip that would have been forgiven is part of the same sagging face.
-            region = (here - below) & piece.offset(1.5 * shift)
+            region = fresh & piece.offset(1.5 * shift)
             out.append(Patch("overhang", k, region, None if length is None else length.length_mm, depth))
-    return out, shelf
+    return out, gathered(shelves)
 
 
 def islands_of(found: list[Patch]) -> list[Patch]:

@@ -168,10 +168,10 @@ def moved_by_errors(region: Region, hole_error_mm: float, shaft_error_mm: float)
     hole, shaft = 0.5 * hole_error_mm, 0.5 * shaft_error_mm
     if region.empty or (abs(hole) < _EVEN_MM and abs(shaft) < _EVEN_MM):
         return region
-    coarse = region.simplified(_FINE_MM)
-    pockets = (coarse.offset(_POCKET_MM, 0.02).offset(-_POCKET_MM, 0.02) | region.filled()) - region
-    pockets = pockets.without_specks(_SPECK_MM2)
-    outer = (region | pockets).offset(shaft, _FINE_MM)
+    # Without its holes, the closed outline is what the shaft's error moves.
+    envelope = region.simplified(0.5 * _FINE_MM).offset(_POCKET_MM, _FINE_MM).offset(-_POCKET_MM, _FINE_MM).filled()
+    pockets = (envelope - region).without_specks(_SPECK_MM2)
+    outer = envelope.offset(shaft, _FINE_MM)
     if pockets.empty:
         return outer
     if hole <= 0.0:

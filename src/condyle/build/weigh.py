@@ -45,7 +45,7 @@ over_plate_mm      how much it is too large for the build plate
 """
 
 COLUMN = {name: k for k, name in enumerate(MEASURES)}
-_CELLS = 2500.0
+_CELLS = 1800.0
 _BINS = 96
 
 LongArray = NDArray[np.int64]

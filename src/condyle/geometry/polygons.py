@@ -110,11 +110,31 @@ class Region:
         hit = self._shape.boundary.intersection(shapely.LineString([p, far]))
         return float(hit.distance(Point(*p))) if not hit.is_empty else 0.0
 
+    def spans(self, point: Sequence[float], directions: FloatArray) -> FloatArray:
+        """``span`` along many unit directions (n, 2), (n,) mm."""
+        p = np.asarray(point, dtype=float)
+        middle = Point(*p)
+        if not self._shape.contains(middle):
+            return np.zeros(len(directions))
+        ways = shapely.linestrings(np.stack([np.broadcast_to(p, directions.shape), p + directions * 1e4], axis=1))
+        hits = shapely.distance(shapely.intersection(self._shape.boundary, ways), middle)
+        return np.asarray(np.nan_to_num(hits))
+
     def offset(self, by_mm: float, chord_mm: float = 0.02) -> Region:
         """Grown (positive) or shrunk (negative) with round corners of the given chord error."""
         r = max(abs(by_mm), 1e-9)
         quarter = max(4, math.ceil(math.pi / 4 / math.acos(max(0.0, 1 - min(chord_mm / r, 1.0)))))
         return Region(self._shape.buffer(by_mm, quad_segs=quarter))
+
+    def swept(self, by: Sequence[float]) -> Region:
+        """All that the region passes over when it is moved straight by (x, y) mm."""
+        step = np.asarray(by, dtype=np.float64)
+        sides = []
+        for ring in self.rings():
+            ends = np.roll(ring, -1, axis=0)
+            sides += [Polygon([a, b, b + step, a + step]) for a, b in zip(ring, ends, strict=True)]
+        quads = [q.buffer(0) for q in sides if q.area > 1e-12]
+        return Region(_areal(shapely.union_all([self._shape, *quads])))
 
     def mirrored(self) -> Region:
         """The region seen from the other side of the plane: y turned to -y."""
@@ -145,6 +165,11 @@ class Region:
         line = shapely.maximum_inscribed_circle(self._shape, tolerance=0.02)
         (x, y), _ = line.coords
         return np.array([x, y]), float(line.length)
+
+
+def gathered(pieces: Sequence[Region]) -> Region:
+    """Regions known to be apart as one, without looking for overlaps."""
+    return Region(MultiPolygon([g for p in pieces for g in _pieces(p._shape)]))
 
 
 def region_from_rings(rings: Sequence[FloatArray]) -> Region:
