@@ -8,6 +8,7 @@ from numpy.typing import NDArray
 
 from condyle.geometry.mesh import BoolArray, FloatArray, IntArray, Mesh
 
+_MORE_MM = 2.5  # by which views are larger than asked, for the points near by that are asked for next
 _ROUNDING = 1e-5  # middles are kept in single precision, which is good for this share of a coordinate
 
 
@@ -20,12 +21,22 @@ class Locality:
         far = float(np.abs(mesh.bounds).max()) if len(mesh.vertices) else 0.0
         self._slack = _ROUNDING * far
         self._place = np.full(len(mesh.vertices), -1, dtype=np.int32)
+        self._last: tuple[FloatArray, float, Mesh] | None = None
 
     def near(self, centre: FloatArray, radius_mm: float) -> Mesh:
-        """The triangles that come within ``radius_mm`` of a point (and a few more); not closed."""
-        ball = radius_mm + self._reach + self._slack
-        kept = _within(self._middles, *(float(v) for v in centre), ball)
-        return Mesh(*_view(self.mesh.vertices, self.mesh.faces, kept, self._place))
+        """The triangles that come within ``radius_mm`` of a point (and a few more); not closed.
+
+        A view is kept, and given again for a point so near the last one's that it holds all of its triangles too.
+        """
+        if self._last is not None:
+            about, reach, view = self._last
+            if float(np.linalg.norm(about - centre)) + radius_mm <= reach:
+                return view
+        reach = radius_mm + _MORE_MM
+        kept = _within(self._middles, *(float(v) for v in centre), reach + self._reach + self._slack)
+        view = Mesh(*_view(self.mesh.vertices, self.mesh.faces, kept, self._place))
+        self._last = (np.array(centre), reach, view)
+        return view
 
 
 def meeting(mesh: Mesh, low: FloatArray, high: FloatArray) -> list[Mesh]:

@@ -118,9 +118,14 @@ def _spread(corners: FloatArray) -> tuple[FloatArray, FloatArray, FloatArray]:
 def _thinned(points: FloatArray, normals: FloatArray, areas: FloatArray) -> tuple[FloatArray, FloatArray, FloatArray]:
     """One sample for each little cube and sense of the normal, with the area of all that it stands for."""
     sense = (normals > 0.0) @ np.array([1, 2, 4])
-    keys = np.column_stack([np.floor(points / _GRID_MM).astype(np.int64), sense])
-    _, first, label = np.unique(keys, axis=0, return_index=True, return_inverse=True)
-    return points[first], normals[first], np.bincount(label.ravel(), areas, len(first)).astype(np.float64)
+    if not len(points):
+        return points, normals, areas
+    cube = np.floor(points / _GRID_MM).astype(np.int64)
+    cube -= cube.min(axis=0)
+    # One number for each: rows of an array are many times slower to compare.
+    keys = np.ravel_multi_index((*cube.T, sense), (*(cube.max(axis=0) + 1), 8))
+    _, first, label = np.unique(keys, return_index=True, return_inverse=True)
+    return points[first], normals[first], np.bincount(label, areas, len(first)).astype(np.float64)
 
 
 def _clusters(points: FloatArray) -> list[FloatArray]:

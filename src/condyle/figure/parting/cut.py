@@ -13,8 +13,8 @@ import numpy as np
 
 from condyle.geometry.mesh import FloatArray, Mesh
 from condyle.geometry.polygons import Region, disc, rectangle
-from condyle.geometry.primitives import cylinder, sphere
-from condyle.geometry.solid import Solid, extrude, remainder, solid_from_mesh, subtract, union
+from condyle.geometry.primitives import CHORD_MM, Facets, arc, cylinder, ring_radius, segments_for, sphere
+from condyle.geometry.solid import Solid, extrude, remainder, revolve, solid_from_mesh, union
 from condyle.joints.design import Cut
 
 _MARGIN_MM = 1.0
@@ -100,17 +100,30 @@ def _shell(cut: Cut, own: Region, limb: Region) -> Solid:
     Below z = 0 the limb may have grown into a trunk; the shell goes a third beyond the limb's own width and no further,
     so that the cut of an elbow does not run on through a chest.
     """
+    outer = 90.0 * np.array([-1.0, 0.0])
     if cut.shape == "sphere":
-        shell = subtract(sphere(cut.cup_mm, "outside"), [sphere(cut.radius_mm)], "shell")
-        return shell.trimmed((0, 0, -1), 0.0)
+        # Half of a sphere's chord error may come from its meridian and half from its parallel.
+        half = 0.5 * CHORD_MM
+        n = segments_for(cut.cup_mm, half)
+        out, into = arc(cut.cup_mm, *outer, "outside", half), arc(cut.radius_mm, *outer, "inside", half)
+        out[:, 0] *= ring_radius(1.0, n, "outside")
+        out[0, 0] = into[0, 0] = 0.0
+        return revolve(np.concatenate([out, into[::-1]]), n, "shell")
     (low, _), (high, _) = own.bounds
     (least, _), (most, _) = limb.bounds
     x0 = max(float(low), _WIDER * float(least)) - _MARGIN_MM
     x1 = min(float(high), _WIDER * float(most)) + _MARGIN_MM
-    shell = subtract(
-        cylinder(cut.cup_mm, x0, x1, "outside"), [cylinder(cut.radius_mm, x0 - 1.0, x1 + 1.0)], "shell"
-    ).transformed(_LYING)
-    return shell.trimmed((0, 0, -1), 0.0)
+    ring = [_half_turn(cut.cup_mm, "outside"), _half_turn(cut.radius_mm, "inside")[::-1]]
+    return extrude([np.concatenate(ring)], x1 - x0, "shell").translated((0, 0, x0)).transformed(_LYING)
+
+
+def _half_turn(radius: float, facets: Facets) -> FloatArray:
+    """The lower half of a circle as a polygon (k, 2) in (y, z), from -y to +y."""
+    n = segments_for(radius)
+    angles = np.pi * np.linspace(1.0, 2.0, n // 2 + 1)
+    points = ring_radius(radius, n, facets) * np.stack([np.cos(angles), np.sin(angles)], axis=1)
+    points[[0, -1], 1] = 0.0
+    return points
 
 
 def _blunting(cut: Cut, rim: Region, wall_mm: float) -> Solid | None:
@@ -141,7 +154,7 @@ def _land_z(cut: Cut, outline: FloatArray, wall: FloatArray) -> FloatArray:
 def _rim_about_z(cut: Cut, rim: Region, wall_mm: float) -> Mesh | None:
     n = 72
     angles = 2.0 * math.pi * np.arange(n) / n
-    out = np.array([rim.span((0.0, 0.0), (math.cos(a), math.sin(a))) for a in angles])
+    out = rim.spans((0.0, 0.0), np.stack([np.cos(angles), np.sin(angles)], axis=1))
     if (out <= 0.0).any():
         return None
     # Smooth over neighbours: folds in the skin must not become teeth in the rim.
