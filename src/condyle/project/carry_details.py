@@ -166,6 +166,14 @@ def _strength(strength: JointStrength) -> dict[str, Any]:
         "release_nmm": _number(strength.release_nmm),
         "pull_share": _number(strength.pull_share),
         "bend_share": _number(strength.bend_share),
+        "breaks_nmm": _number(strength.breaks_nmm),
+        "second_opinion": None
+        if strength.opinion is None
+        else {
+            "stress_ratio": _number(strength.opinion.stress_ratio),
+            "breaks_nmm": _number(strength.opinion.breaks_nmm),
+            "cells": strength.opinion.cells,
+        },
         "bending": _cross(strength.bending),
         "tension": _cross(strength.tension),
         "twist": _cross(strength.twist),

@@ -36,6 +36,7 @@ def last_findings(
     for load in loads:
         out += _bends(load, sd, wanted)
     joints = {j.name: j for j in kit.joints}
+    out += [_second(s) for s in strengths.values() if s.opinion is not None]
     for name, strength in strengths.items():
         out += _pops(joints[name], strength, sd, wanted)
     for joint in kit.joints:
@@ -93,6 +94,28 @@ def _bends(load: Loaded, sd: float, wanted: Wanted) -> list[Finding]:
         )
     )
     return out
+
+
+def _second(strength: JointStrength) -> Finding:
+    """What an elastic solve says of a neck against the beam: below 1 the beam promised too much."""
+    opinion = strength.opinion
+    assert opinion is not None
+    share = opinion.breaks_nmm / strength.bending.bending_nmm
+    sound = share >= 0.8
+    used = "used instead: too short for a beam" if strength.bending.stubby else "the beam stands"
+    return Finding(
+        "last.second_opinion",
+        strength.joint,
+        "pass" if sound else "caution",
+        round(share, 3),
+        0.8,
+        f"of what the beam bears ({used})",
+        strength.bending.place,
+        ""
+        if sound
+        else f"an elastic solve of {opinion.cells} cells finds {opinion.stress_ratio:.2f} times the beam's stress: it breaks at "
+        f"{opinion.breaks_nmm:.0f} N·mm instead of {strength.bending.bending_nmm:.0f}; round the inner corner or thicken it",
+    )
 
 
 def _pops(joint: BuiltJoint, strength: JointStrength, sd: float, wanted: Wanted) -> list[Finding]:

@@ -17,6 +17,7 @@ from condyle.figure.kit import BuiltJoint, Kit
 from condyle.geometry.mesh import FloatArray
 from condyle.joints.mechanics.release import drop_energy_nmm, equivalent_force_n, pry_moment_nmm
 from condyle.proof.last.scan import Cross, Limb
+from condyle.proof.last.second import Opinion
 from condyle.proof.mass import PartMass
 
 
@@ -52,6 +53,7 @@ class JointStrength:
     bending, tension, twist   the section that breaks first under each
     release_n     pull at which the joint comes apart by itself; None where only breaking parts it
     release_nmm   bending moment at which it is levered apart; None where it cannot be
+    opinion       of the elastic solve on the section that bends, where one was asked
     """
 
     joint: str
@@ -60,6 +62,14 @@ class JointStrength:
     twist: Cross
     release_n: float | None
     release_nmm: float | None
+    opinion: Opinion | None = None
+
+    @property
+    def breaks_nmm(self) -> float:
+        """The bending moment that breaks it: the beam's, or the elastic solve's where the neck is too short for a beam."""
+        if self.opinion is not None and self.bending.stubby:
+            return self.opinion.breaks_nmm
+        return self.bending.bending_nmm
 
     @property
     def pull_share(self) -> float | None:
@@ -69,7 +79,7 @@ class JointStrength:
     @property
     def bend_share(self) -> float | None:
         """Moment that releases over moment that breaks."""
-        return None if self.release_nmm is None else self.release_nmm / self.bending.bending_nmm
+        return None if self.release_nmm is None else self.release_nmm / self.breaks_nmm
 
 
 @dataclass(frozen=True, eq=False)

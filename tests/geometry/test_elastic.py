@@ -1,0 +1,52 @@
+"""The elastic solve against beam theory, and its grid against the surface it stands for."""
+
+from __future__ import annotations
+
+import math
+
+import numpy as np
+import pytest
+
+from condyle.errors import UsageError
+from condyle.geometry.bvh import Bvh
+from condyle.geometry.elastic import bent, hex_mesh, snapped
+from condyle.geometry.primitives import cylinder
+
+E, NU = 2900.0, 0.36
+
+
+def test_cantilever_within_three_per_cent_of_beam_theory() -> None:
+    """y = P·l³/(3EI) plus shear, σ = P·l·c/I at the middle: Shigley, Mechanical Engineering Design (from memory)."""
+    mesh = hex_mesh(np.ones((4, 4, 24), dtype=bool), np.zeros(3), 0.5)
+    h, length = 2.0, 12.0
+    held = mesh.nodes[:, 2] < 1e-9
+    loaded = mesh.middles[:, 2] > length - 0.5
+    got = bent(mesh, E, NU, held, loaded, np.array([1.0, 0.0, 0.0]))[0]
+    arm, second = length - 0.25, h**4 / 12.0
+    tip = arm**3 / (3 * E * second) * (1 + 0.6 * (1 + NU) * (h / arm) ** 2) + 0.25 * arm**2 / (2 * E * second)
+    end = np.abs(mesh.nodes[:, 2] - length) < 1e-9
+    print(got.displacement_mm[end, 0].mean() / tip)
+    assert got.displacement_mm[end, 0].mean() == pytest.approx(tip, rel=0.03)
+    middle = np.abs(mesh.nodes[:, 2] - 6.0) < 1e-9
+    assert got.principal_mpa[middle].max() == pytest.approx((arm - 6.0) * 1.0 / second, rel=0.03)
+
+
+def test_round_bar_within_five_per_cent_though_cut_from_a_grid() -> None:
+    """σ = 32·M/(π·d³): corners are moved onto the round surface."""
+    pitch = 0.3
+    axis = np.arange(-5, 5) * pitch + pitch / 2
+    x, y = np.meshgrid(axis, axis, indexing="ij")
+    inside = np.repeat((x**2 + y**2 < 1.15**2)[:, :, None], 30, axis=2)
+    rod = Bvh(cylinder(1.2, -2.0, 11.0).mesh)
+    mesh = hex_mesh(inside, np.array([-1.5, -1.5, 0.0]), pitch)
+    mesh = snapped(mesh, rod, 0.21, np.ones(len(mesh.nodes), dtype=bool))
+    on_skin = np.abs(np.linalg.norm(mesh.nodes[:, :2], axis=1) - 1.2) < 0.01
+    assert on_skin.sum() > 900
+    got = bent(mesh, E, NU, mesh.nodes[:, 2] < 1e-9, mesh.middles[:, 2] > 8.7, np.array([0.0, 1.0, 0.0]))[0]
+    at = np.abs(mesh.nodes[:, 2] - 4.5) < 1e-6
+    assert got.principal_mpa[at].max() == pytest.approx(32 * (8.85 - 4.5) / (math.pi * 2.4**3), rel=0.05)
+
+
+def test_an_empty_grid_is_refused() -> None:
+    with pytest.raises(UsageError, match="inside"):
+        hex_mesh(np.zeros((2, 2, 2), dtype=bool), np.zeros(3), 1.0)
