@@ -1,0 +1,170 @@
+"""From parts and how they lie to print jobs: plates, their files, time, material and cost, and the bench's sheet."""
+
+from __future__ import annotations
+
+from collections.abc import Mapping
+from dataclasses import dataclass
+from pathlib import Path
+from typing import Any
+
+import numpy as np
+
+from condyle.build.estimate import STARTER, Estimate, FittedPace, Job, Use, fit_pace, use_of
+from condyle.build.nesting import Item, Nesting, Plate, Rules, nest
+from condyle.build.triage import GeometryCause, Measure
+from condyle.finding import Finding
+from condyle.geometry.formats import threemf_bytes
+from condyle.geometry.mesh import FloatArray, Mesh
+from condyle.project.bench_sheet import BenchSheet, SheetPart
+from condyle.project.record.attempts import jobs as logged_jobs
+from condyle.project.record.store import opened
+from condyle.proof.print import PartPrint, PrintProof
+from condyle.workshop.bench import Workshop
+
+SUPPORT_FILL = 0.20
+"""Share of a support's block that is material: common practice, no source."""
+
+BRIM_MM = 4.0
+BRIM_BELOW_DEG, BRIM_BELOW_MM2 = 12.0, 40.0
+"""A part that leans at less, or stands on less, gets a brim: common practice, no source."""
+
+
+@dataclass(frozen=True)
+class Build:
+    """One print job: its plate, file, and what it takes. ``cost`` is in the maker's money, None without a price."""
+
+    name: str
+    plate: Plate
+    job: Job
+    time: Estimate
+    use: Use
+
+
+@dataclass(frozen=True)
+class Builds:
+    """All print jobs, their 3MF files by name, how the parts were nested, and findings."""
+
+    builds: tuple[Build, ...]
+    files: Mapping[str, bytes]
+    nesting: Nesting
+    jobs: Mapping[str, Job]
+    findings: tuple[Finding, ...]
+
+    def document(self) -> list[dict[str, Any]]:
+        """``builds`` of proof.json."""
+        return [
+            {
+                "file": f"builds/{b.name}.3mf",
+                "parts": [p.name for p in b.plate.parts],
+                "time_s": b.time.time_s,
+                "material_g": b.use.material_g,
+                "cost": b.use.cost,
+            }
+            for b in self.builds
+        ]
+
+
+def plan_builds(
+    meshes: Mapping[str, Mesh],
+    masses_g: Mapping[str, float],
+    printed: PrintProof,
+    workshop: Workshop,
+    pace: FittedPace,
+    groups: Mapping[str, str] | None = None,
+    price_per_kg: float | None = None,
+) -> Builds:
+    """Nest parts as they lie and say what each plate takes.
+
+    ``masses_g`` are those of the printed parts without supports; ``groups`` keeps parts off each other's plates.
+    """
+    printer = workshop.printer
+    density = workshop.material.density_g_cm3.value
+    jobs = {
+        name: Job(
+            1000.0 * masses_g[name] / density + SUPPORT_FILL * part.support_mm3,
+            part.layers,
+            part.layers,
+        )
+        for name, part in printed.parts.items()
+        if name in meshes
+    }
+    items = [_item(name, meshes[name], printed.parts[name], (groups or {}).get(name, "")) for name in jobs]
+    rules = Rules(printer.plate_mm)
+    nesting = nest(items, rules)
+    lying = {i.name: i.mesh for i in items}
+    builds, files = [], {}
+    for number, plate in enumerate(nesting.plates, start=1):
+        name = f"build-{number:02d}"
+        on = [jobs[p.name] for p in plate.parts]
+        job = Job(sum(j.laid_mm3 for j in on), max(j.layers for j in on), sum(j.part_layers for j in on))
+        builds.append(Build(name, plate, job, pace.estimate(job), use_of(job, density, price_per_kg=price_per_kg)))
+        placed = [(p.name, _moved(lying[p.name], p.transform)) for p in plate.parts]
+        files[f"builds/{name}.3mf"] = threemf_bytes(placed)
+    return Builds(tuple(builds), files, nesting, jobs, nesting.findings)
+
+
+def _item(name: str, mesh: Mesh, part: PartPrint, group: str) -> Item:
+    lean = part.growth.tip_deg < BRIM_BELOW_DEG or part.growth.contact_mm2 < BRIM_BELOW_MM2
+    feet = np.array([c.top[:2] for c in part.columns if c.foot == "plate"]).reshape(-1, 2)
+    placed = _moved(mesh, part.orientation.transform)
+    return Item(name, placed, group, BRIM_MM if lean else 0.0, part.growth.contact_mm2, feet)
+
+
+def _moved(mesh: Mesh, transform: FloatArray) -> Mesh:
+    return Mesh(mesh.vertices @ transform[:3, :3].T + transform[:3, 3], mesh.faces)
+
+
+def pace_of(workshop: Workshop, record: Path) -> FittedPace:
+    """The printer's pace, sharpened by the jobs in the record where there is one."""
+    printer = workshop.printer
+    logged: list[tuple[Job, float]] = []
+    if record.is_file():
+        with opened(record) as connection:
+            for job in logged_jobs(connection):
+                if job.printer == printer.name and job.asked is not None and job.time_s is not None:
+                    logged.append((job.asked, job.time_s))
+    return fit_pace(STARTER[printer.process], logged)
+
+
+def bench_sheet(
+    name: str, workshop: Workshop, hashes: Mapping[str, str], printed: PrintProof | None, builds: Builds | None
+) -> BenchSheet:
+    """What the bench asks about this kit."""
+    parts = []
+    for part, content in hashes.items():
+        told = printed.parts.get(part) if printed else None
+        job = builds.jobs.get(part) if builds else None
+        up = tuple(float(v) for v in told.orientation.direction) if told else None
+        parts.append(
+            SheetPart(
+                part,
+                content,
+                (up[0], up[1], up[2]) if up else None,
+                job.laid_mm3 if job else None,
+                job.layers if job else None,
+                _measures(told, part, printed, workshop) if told and printed else {},
+            )
+        )
+    plates = {b.name: tuple(p.name for p in b.plate.parts) for b in builds.builds} if builds else {}
+    return BenchSheet(1, name, workshop.printer.name, workshop.material.name, tuple(parts), plates)
+
+
+def _measures(told: PartPrint, name: str, printed: PrintProof, workshop: Workshop) -> dict[GeometryCause, Measure]:
+    """The weak places of a part as the triage weighs them: each measure against its limit."""
+    line = workshop.printer.line_mm.value
+    islands = [s for s in told.spots if s.kind == "island"]
+    worst = max(islands, key=lambda s: s.area_mm2, default=None)
+    unsound = [c for c in told.columns if c.foot in ("nothing", "hair", "slope")]
+    out: dict[GeometryCause, Measure] = {
+        "island": Measure(worst.area_mm2 if worst else 0.0, line * line, "mm²", place=worst.place if worst else None),
+        "support": Measure(float(len(unsound)), 0.5, "columns", place=unsound[0].place if unsound else None),
+        "contact": Measure(max(told.growth.contact_mm2, 1e-3), BRIM_BELOW_MM2, "mm²", more_is_better=True),
+        "slender": Measure(max(told.growth.tip_deg, 0.1), BRIM_BELOW_DEG, "degrees", more_is_better=True),
+        "thin": Measure(told.lost_mm3, line**3, "mm³", place=told.lost_at),
+    }
+    gaps = [f for f in printed.fits if name in f.subject.replace("/", " ").split() and f.low_mm is not None]
+    if gaps:
+        tight = min(gaps, key=lambda f: f.gap_mm - (f.low_mm or 0.0))
+        short = max(0.0, (tight.low_mm or 0.0) - tight.gap_mm)
+        out["gap"] = Measure(short, max(tight.sd_mm, 0.02), "mm too tight", place=tight.place)
+    return out
