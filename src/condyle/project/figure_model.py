@@ -7,6 +7,7 @@ from typing import Annotated, Any, Literal
 from pydantic import BaseModel, ConfigDict, Field, model_validator
 
 from condyle.project.carry_tables import HoldTable, LastTable, StandTable
+from condyle.project.piece_model import PieceTable
 from condyle.project.pose_model import PoseTable
 
 SCHEMA = 1
@@ -142,6 +143,7 @@ class FigureFile(_Table):
     skeleton: SkeletonTable
     workshop: WorkshopTable = WorkshopTable()
     joints: dict[str, JointTable] = {}
+    pieces: dict[str, PieceTable] = {}
     poses: list[PoseTable] = []
     colours: list[dict[str, Any]] = []
     finish: dict[str, Any] = {}

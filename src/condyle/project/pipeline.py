@@ -16,6 +16,7 @@ from condyle.export.pose_animation import pose_animation
 from condyle.figure.intake import Intake, IntakeWanted
 from condyle.figure.kit import Kit
 from condyle.figure.parting import part
+from condyle.figure.pieces import Piece
 from condyle.figure.pose import Pose
 from condyle.figure.seating import Seating, seat
 from condyle.figure.skeleton import SeatedJoint, Skeleton
@@ -28,6 +29,7 @@ from condyle.project.carry_step import carry_kit
 from condyle.project.codec import to_bytes
 from condyle.project.figure_file import FigureDocument, read_figure
 from condyle.project.joints import check_inside, check_joint_names, is_complete, known_centres, overlaid, placed, wishes
+from condyle.project.piece_step import check_piece_bones, piece_bytes, seat_all, take_in_all
 from condyle.project.place import check_kit_place, write_kit
 from condyle.project.pose_step import pose_files, solve
 from condyle.project.proof_json import Hashes, document_bytes, proof_document
@@ -55,6 +57,7 @@ class TakenIn:
 
     intake: Intake
     key: str
+    pieces: tuple[Piece, ...] = ()
 
 
 @dataclass(frozen=True)
@@ -75,6 +78,7 @@ def open_figure(path: Path, *, keep: bool = True) -> Opened:
     document = read_figure(path)
     skeleton = skeleton_of(document)
     check_joint_names(document, skeleton)
+    check_piece_bones(document, skeleton)
     workshop = _workshop(document)
     sculpt = load_sculpt([document.beside(source) for source in document.content.figure.sources])
     return Opened(document, overlaid(document, skeleton), workshop, sculpt, cache_beside(path) if keep else Cache(None))
@@ -109,14 +113,22 @@ def take_in_sculpt(opened: Opened, watch: Watch) -> TakenIn:
     """The intake step."""
     wanted = intake_wanted(opened.document, opened.workshop)
     key = key_of("intake", to_bytes(wanted), *(p.name.encode() for p in opened.sculpt.paths), *opened.sculpt.data)
+    document = opened.document
+    pieces: tuple[Piece, ...] = ()
     with watch.step("intake") as stored:
         try:
-            intake, stored.value = opened.cache.fetch("intake", key, lambda: opened.sculpt.take_in(wanted))
+            if document.content.pieces:
+                key = key_of("intake", key.encode(), *piece_bytes(document))
+                (intake, pieces), stored.value = opened.cache.fetch(
+                    "intake", key, lambda: take_in_all(document, opened.sculpt, wanted)
+                )
+            else:
+                intake, stored.value = opened.cache.fetch("intake", key, lambda: opened.sculpt.take_in(wanted))
         except UsageError as error:
             # The words came from the file, not from the call.
             place = opened.document.place("figure", "facing")
             raise FigureFileError(error.code, error.message, hint=error.hint, place=place) from None
-    return TakenIn(intake, key)
+    return TakenIn(intake, key, pieces)
 
 
 def seat_joints(opened: Opened, taken: TakenIn, watch: Watch) -> tuple[tuple[SeatedJoint, ...], tuple[Finding, ...]]:
@@ -150,7 +162,9 @@ def prove_figure(path: Path, watch: Watch, *, keep: bool = True) -> Result:
         kit, stored.value = opened.cache.fetch(
             "part",
             key_of("part", *inputs),
-            lambda: part(intake.solid, skeleton, joints, workshop, asked, watch.watcher.details),
+            lambda: seat_all(
+                part(intake.solid, skeleton, joints, workshop, asked, watch.watcher.details), taken.pieces, workshop
+            ),
         )
     with watch.step("prove") as stored:
         proof, stored.value = opened.cache.fetch(

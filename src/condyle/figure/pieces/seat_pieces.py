@@ -1,0 +1,259 @@
+"""Seating pieces on the parts of a kit: a seat with clearance, a stud where there is room, and the joint that records it."""
+
+from __future__ import annotations
+
+from collections.abc import Sequence
+from dataclasses import dataclass, replace
+
+import numpy as np
+
+from condyle.figure.kit import Axle, Balance, BuiltJoint, Kit, Part
+from condyle.figure.pieces.offset import grown
+from condyle.figure.pieces.piece import Piece
+from condyle.figure.pieces.stud_place import pegs, stud_place, swivels
+from condyle.figure.pieces.way_in import SeatCut, cut_seat
+from condyle.figure.skeleton import JointSpec, Kind, SeatedJoint
+from condyle.finding import Finding, Point
+from condyle.geometry.frame import Frame, frame_from_zx
+from condyle.geometry.solid import Solid, overlap, remainder, subtract, union
+from condyle.joints.design import JointDesign
+from condyle.joints.stock import Stock
+from condyle.workshop.fits import Fits
+
+_PEG_GAP_MM = 4.0
+
+
+@dataclass(frozen=True, eq=False)
+class _Seated:
+    """A piece in its seat: both bodies as they will be printed, and the record."""
+
+    piece: Solid
+    carrier: Solid
+    joint: BuiltJoint
+    findings: tuple[Finding, ...]
+
+
+def with_pieces(kit: Kit, pieces: Sequence[Piece], fits: Fits, stock: Stock, kerf_mm: float) -> Kit:
+    """The kit with every pegged and carried piece as a part of its own. Fused pieces belong to the sculpt before parting.
+
+    Each piece gets a joint ``NAME_seat`` in the kit's list: a peg, or a swivel for a carried piece. A piece that overlaps
+    other parts than its carrier takes from them as well, a kerf wide. Nothing is seated through hardware: that is a
+    finding, and the piece is left as it came.
+    """
+    for piece in pieces:
+        if piece.how != "fused":
+            kit = _with_piece(kit, piece, fits, stock, kerf_mm)
+    return kit
+
+
+def _with_piece(kit: Kit, piece: Piece, fits: Fits, stock: Stock, kerf_mm: float) -> Kit:
+    carrier = next((p for p in kit.parts if p.bone == piece.bone and not p.name.endswith("_link")), None)
+    if carrier is None:
+        finding = Finding("piece.bone", piece.name, "fail", advice=f"no part of the kit is the bone {piece.bone}")
+        return replace(kit, findings=(*kit.findings, finding))
+    gap = fits.get("peg", _PEG_GAP_MM).clearance_mm if piece.clearance_mm is None else piece.clearance_mm
+    gap = max(gap, 0.05)
+    cut = cut_seat(piece, carrier.solid, gap)
+    if cut is None:
+        middle = _point(piece.solid.bounds.mean(axis=0))
+        finding = Finding(
+            "piece.seat", piece.name, "fail", place=middle,
+            advice=f"the piece comes nowhere near {carrier.name}: move it into its carrier by some tenths of a millimetre, "
+            "or give it another bone",
+        )  # fmt: skip
+        return replace(kit, findings=(*kit.findings, finding))
+    made = _seated(piece, carrier, cut, gap, fits, stock)
+    parts, findings = _cleared(kit, piece, carrier.name, made.piece, kerf_mm)
+    parts = [Part(p.name, p.bone, made.carrier) if p.name == carrier.name else p for p in parts]
+    balance = _balance(kit.balance, carrier.solid, piece.solid, made)
+    new = Part(piece.name, piece.bone, made.piece)
+    return Kit(
+        (*parts, new),
+        (*kit.joints, made.joint),
+        balance,
+        (*kit.findings, *made.findings, *findings, *_hurt(kit, piece)),
+    )
+
+
+def _seated(piece: Piece, carrier: Part, cut: SeatCut, gap: float, fits: Fits, stock: Stock) -> _Seated:
+    way = np.asarray(cut.way)
+    kind: Kind = "peg" if piece.how == "pegged" else "swivel"
+    found = None
+    if piece.peg_mm != 0.0:
+        family = pegs if kind == "peg" else swivels
+        found = stud_place(cut.piece, cut.carrier, way, gap, family(gap, piece.peg_mm, None, fits, stock))
+    middle = cut.piece.bounds.mean(axis=0)
+    frame = found[1] if found else frame_from_zx(middle, -way, _across(way))
+    name = f"{piece.name}_seat"
+    spec = JointSpec(name, kind, piece.bone, piece.name, (0.0, 0.0, 0.0))
+    seated = SeatedJoint(spec, frame, _point(-way), source="hand")
+    at = _point(frame.origin)
+    axle = (Axle(piece.name, carrier.name, at),)
+    findings = [*_told(piece, cut, at)]
+    if found is None:
+        findings.append(_no_stud(piece, kind, at))
+        # Without a stud a carried piece does not turn: it is glued like a pegged one.
+        glued = replace(seated, spec=replace(spec, kind="peg"))
+        joint = BuiltJoint(
+            glued, True, clearance_mm=gap, kerf_mm=gap, axles=axle, insertion=(_point(-way),),
+            travel_mm=float(np.ptp(cut.piece.mesh.vertices @ way)),
+        )  # fmt: skip
+        return _Seated(cut.piece, cut.carrier, joint, tuple(findings))
+    design = found[0]
+    findings.append(Finding(f"piece.{kind}", piece.name, "pass", measured=design.size_mm, unit="mm", place=at))
+    stud, hole, bearing = _placed(design, frame)
+    joint = BuiltJoint(
+        seated,
+        True,
+        size_mm=design.size_mm,
+        clearance_mm=design.clearance_mm,
+        kerf_mm=gap,
+        bearing_mm2=design.bearing_mm2,
+        undercut_mm=design.undercut_mm,
+        stiffness_n_mm=design.stiffness_n_mm,
+        snap_strain=design.snap_strain,
+        insertion_n=design.insertion_n,
+        retention_n=design.retention_n,
+        hold_nmm=design.hold_nmm,
+        axles=axle,
+        insertion=(_point(-way),),
+        travel_mm=design.travel_mm,
+        bearing=(bearing,),
+    )
+    return _Seated(
+        union([cut.piece, stud], f"{piece.name} with its stud"),
+        subtract(cut.carrier, [hole], f"{carrier.name} with a hole"),
+        joint,
+        tuple(findings),
+    )
+
+
+def _placed(design: JointDesign, frame: Frame) -> tuple[Solid, Solid, Solid]:
+    """Stud, hole and bearing in figure coordinates."""
+    assert design.cup.add is not None and design.knuckle.take is not None
+    m = frame.matrix
+    return design.cup.add.transformed(m), design.knuckle.take.transformed(m), design.bearing.transformed(m)
+
+
+def _told(piece: Piece, cut: SeatCut, at: Point) -> list[Finding]:
+    """What the seat took, and whether the piece goes in."""
+    taken = Finding("piece.seat", piece.name, "pass", measured=cut.taken_mm3, unit="mm³", place=at)
+    x, y, z = cut.way
+    if cut.free:
+        out = [taken, Finding("piece.way_in", piece.name, "pass", place=at)]
+        if cut.opened_mm3 > 0.5:
+            out.append(
+                Finding(
+                    "piece.opened",
+                    piece.name,
+                    "caution",
+                    measured=cut.opened_mm3,
+                    target=0.5,
+                    unit="mm³",
+                    place=at,
+                    advice=f"to let it come off along ({x:.2f}, {y:.2f}, {z:.2f}) the {cut.yields} lost this much beside "
+                    "the seat, where the form ran under itself",
+                ),
+            )
+        return out
+    return [
+        taken,
+        Finding(
+            "piece.way_in", piece.name, "fail", place=at,
+            advice="no straight way lets it come off: it holds on behind its carrier; cut it into halves, open the ring, or "
+            'fuse it (how = "fused")',
+        ),
+    ]  # fmt: skip
+
+
+def _no_stud(piece: Piece, kind: Kind, at: Point) -> Finding:
+    if piece.peg_mm == 0.0:
+        return Finding(f"piece.{kind}", piece.name, "pass", place=at)
+    return Finding(
+        f"piece.{kind}", piece.name, "caution", place=at,
+        advice=f"no {kind} has room in the seat: glue it in, or thicken the piece where it rests on its carrier",
+    )  # fmt: skip
+
+
+def _cleared(kit: Kit, piece: Piece, carrier: str, made: Solid, kerf_mm: float) -> tuple[list[Part], list[Finding]]:
+    """The other parts without what the piece would touch, a kerf wide."""
+    low, high = made.bounds[0] - kerf_mm - 1.0, made.bounds[1] + kerf_mm + 1.0
+    near = [
+        p
+        for p in kit.parts
+        if p.name != carrier and (p.solid.bounds[1] >= low).all() and (p.solid.bounds[0] <= high).all()
+    ]
+    if not near:
+        return list(kit.parts), []
+    tool = grown(made, kerf_mm, np.stack([low, high]))
+    out, findings = [], []
+    for part in kit.parts:
+        shared = overlap(part.solid, tool) if part in near else None
+        left = remainder(part.solid, [tool]) if shared is not None else None
+        if shared is None or left is None:
+            out.append(part)
+            continue
+        out.append(Part(part.name, part.bone, left.components()[0]))
+        findings.append(
+            Finding(
+                "piece.room",
+                f"{piece.name}/{part.name}",
+                "caution" if shared.volume_mm3 > 1.0 else "pass",
+                measured=shared.volume_mm3,
+                target=1.0,
+                unit="mm³",
+                place=_point(shared.bounds.mean(axis=0)),
+                advice=f"the piece ran into {part.name}, which lost this much so that it stays free",
+            )
+        )
+    return out, findings
+
+
+def _hurt(kit: Kit, piece: Piece) -> list[Finding]:
+    """A fail for each joint whose bearing the piece reaches into."""
+    out = []
+    for joint in kit.joints:
+        for bearing in joint.bearing if joint.built else ():
+            shared = overlap(bearing, piece.solid)
+            if shared is not None and shared.volume_mm3 > 0.05:
+                out.append(
+                    Finding(
+                        "piece.hardware",
+                        f"{piece.name}/{joint.name}",
+                        "fail",
+                        measured=shared.volume_mm3,
+                        target=0.05,
+                        unit="mm³",
+                        place=_point(shared.bounds.mean(axis=0)),
+                        advice=f"the piece reaches into the hardware of {joint.name}: move the joint or the piece",
+                    )
+                )
+    return out
+
+
+def _balance(balance: Balance, carrier: Solid, piece: Solid, made: _Seated) -> Balance:
+    """The ledger with the piece, each term by a boolean of its own."""
+    whole = union([carrier, piece], "carrier and piece")
+    both = union([made.carrier, made.piece], "seated")
+    void = remainder(whole, [made.carrier, made.piece])
+    squeezed = overlap(made.carrier, made.piece)
+    beyond = remainder(both, [whole])
+    return replace(
+        balance,
+        sculpt_mm3=balance.sculpt_mm3 + whole.volume_mm3 - carrier.volume_mm3,
+        parts_mm3=balance.parts_mm3
+        - carrier.volume_mm3
+        + made.carrier.volume_mm3
+        + made.piece.volume_mm3
+        - (squeezed.volume_mm3 if squeezed else 0.0),
+        voids_mm3=balance.voids_mm3 + (void.volume_mm3 if void else 0.0),
+        outside_mm3=balance.outside_mm3 + (beyond.volume_mm3 if beyond else 0.0),
+    )
+
+
+def _across(way: np.ndarray) -> np.ndarray:
+    return np.array([1.0, 0.0, 0.0]) if abs(float(way[0])) < 0.8 else np.array([0.0, 1.0, 0.0])
+
+
+def _point(p: np.ndarray) -> Point:
+    return float(p[0]), float(p[1]), float(p[2])
