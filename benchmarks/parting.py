@@ -4,7 +4,8 @@
 run. Ours is ``part``: the eighteen joints as seated and a swivel set by hand in each forearm; the meshes of all parts are
 read back. Each size runs in a process of its own, which parts once before it is timed, so that kernels are warm, except
 the largest, which is timed once. ``over_line`` is the time over what the smallest size would take at so many triangles.
-Processor seconds (all threads) stand beside: on a busy machine they tell more than the clock.
+Processor seconds (all threads) stand beside, for the whole and, of the last run, for each stage: on a busy machine they
+tell more than the clock.
 """
 
 from __future__ import annotations
@@ -13,6 +14,7 @@ import multiprocessing
 import statistics
 import time
 from collections.abc import Callable
+from itertools import pairwise
 from typing import Any
 
 COUNTS = (250_000, 1_000_000, 4_000_000)
@@ -53,10 +55,14 @@ def _measured(count: int, repeats: int) -> dict[str, Any]:
         return subtract(sculpt, [ball]).mesh.triangle_count
 
     kits: list[Any] = []
+    stages: list[tuple[str, float]] = []
 
     def ours() -> int:
-        kits[:] = [part(sculpt, skeleton, seated, workshop)]
-        return sum(p.mesh.triangle_count for p in kits[0].parts)
+        stages.clear()
+        kits[:] = [part(sculpt, skeleton, seated, workshop, progress=lambda s: stages.append((s, time.process_time())))]
+        triangles = sum(p.mesh.triangle_count for p in kits[0].parts)
+        stages.append(("", time.process_time()))
+        return triangles
 
     floor()
     floor_s, floor_cpu_s = _medians([_seconds(floor) for _ in range(repeats)])
@@ -73,6 +79,8 @@ def _measured(count: int, repeats: int) -> dict[str, Any]:
         "ratio": ours_s / floor_s,
         "floor_cpu_s": floor_cpu_s,
         "ours_cpu_s": ours_cpu_s,
+        "cpu_ratio": ours_cpu_s / floor_cpu_s,
+        "stages_cpu_s": ", ".join(f"{a[0]} {b[1] - a[1]:.2f}" for a, b in pairwise(stages)),
         "residual_mm3": kit.balance.residual_mm3,
         "before_mib": before,
         "peak_mib": peak_mib() or float("nan"),
