@@ -13,7 +13,7 @@ from condyle.geometry.polygons import Region
 from condyle.geometry.sections import Slicer
 
 SMOOTH_MM = 0.004
-"""How far an outline may move when points that say nothing are left out."""
+"""How far an outline may move when points that say nothing are left out; less for layers below 0.1 mm."""
 
 _MOST_LAYERS = 20_000
 
@@ -34,7 +34,7 @@ class Layers:
         return min(max(int(z_mm / self.layer_mm), 0), len(self.regions) - 1)
 
 
-def layers_of(mesh: Mesh, layer_mm: float, smooth_mm: float = SMOOTH_MM) -> Layers:
+def layers_of(mesh: Mesh, layer_mm: float) -> Layers:
     """The layers of a mesh in build position (lowest point at z = 0).
 
     A section is taken at the middle of its layer: what is thinner than half a layer may fall between two. ValueError for a
@@ -43,13 +43,14 @@ def layers_of(mesh: Mesh, layer_mm: float, smooth_mm: float = SMOOTH_MM) -> Laye
     height = float(mesh.bounds[1, 2])
     if not layer_mm > 0 or height / layer_mm > _MOST_LAYERS:
         raise ValueError(f"{height:g} mm cannot be printed in layers of {layer_mm:g} mm")
+    smooth = min(SMOOTH_MM, 0.04 * layer_mm)
     count = max(1, math.ceil(height / layer_mm - 0.5 - 1e-9))
     slicer = Slicer(mesh, Frame(np.zeros(3), np.eye(3)))
     # A hair off the middle, so that no face drawn on a round height lies in the plane.
     return Layers(
         mesh,
         layer_mm,
-        tuple(slicer.at((k + 0.5) * layer_mm + 1.1e-6, smooth_mm=smooth_mm) for k in range(count)),
+        tuple(slicer.at((k + 0.5) * layer_mm + 1.1e-6, smooth_mm=smooth) for k in range(count)),
     )
 
 

@@ -191,9 +191,19 @@ def _posts(wanted: Sequence[Patch], cells: _Cells, layers: Layers, rules: Rules)
             waiting.append(int(k))
     for k in waiting:
         if not near(k):
-            chosen.append((k, False))
+            beside = _beside(points, k, 0.5 * rules.spacing_mm)
+            found = next((b for b in beside if _room(cells, b, layers, rules)), None)
+            chosen.append((k, False) if found is None else (found, True))
             taken = np.concatenate([taken, points[k][None]])
     return chosen
+
+
+def _beside(points: FloatArray, k: int, within_mm: float, most: int = 10) -> list[int]:
+    """Cells near one, nearest first: a few of them, spread over the distance."""
+    apart = ((points - points[k]) ** 2).sum(axis=1)
+    close = np.flatnonzero(apart <= within_mm**2)
+    close = close[np.argsort(apart[close], kind="stable")]
+    return [int(i) for i in close[:: max(1, len(close) // most)]]
 
 
 def _room(cells: _Cells, k: int, layers: Layers, rules: Rules) -> bool:
