@@ -12,7 +12,9 @@ import trimesh
 
 from condyle.errors import UsageError
 from condyle.geometry.bvh import Bvh
-from condyle.geometry.solid import Solid
+from condyle.geometry.frame import rotation_about
+from condyle.geometry.primitives import sphere
+from condyle.geometry.solid import Solid, overlap, remainder
 from condyle.joints.coupons.friction_beam import HOLES_MM, friction_beam
 from condyle.joints.coupons.halves import SERIES, halves
 from condyle.joints.coupons.ladder import Ladder, ladder_coupon
@@ -297,3 +299,33 @@ def test_the_same_ladder_twice_is_the_same_to_the_byte() -> None:
     for p, q in zip(a.pieces, b.pieces, strict=True):
         assert np.array_equal(p.solid.mesh.vertices, q.solid.mesh.vertices)
         assert np.array_equal(p.solid.mesh.faces, q.solid.mesh.faces)
+
+
+@pytest.mark.parametrize(("kind", "size", "swing"), [("ball", 6.0, 60.0), ("ball", 10.0, 60.0), ("hinge", 6.0, 40.0)])
+def test_a_joint_moves_between_its_neighbours(kind: str, size: float, swing: float) -> None:
+    """The stud of the middle joint set home on its bar and swung along the bar: it meets its bearing and nothing else."""
+    stock = stock_of(shop("filament"))
+    plate = made("filament", kind, size)
+    bar = next(p.solid for p in plate.pieces if p.name == "sockets")
+    stud = next(p.solid for p in plate.pieces if p.name == "stud-2")
+    half = halves(kind, size, DRAWN, stock, 45.0, 0.35)[1]  # type: ignore[arg-type]
+    # Axes read off slices: of the three posts, and of the neck over its foot.
+    low = 1.7 if kind == "ball" else 2.5  # under the jaws' slit; letters there are smaller than posts
+    posts = [shapely.Polygon(max(p.to_polygons(), key=len)) for p in bar._body.slice(low).decompose()]
+    x, y = sorted((p.centroid.x, p.centroid.y) for p in posts if p.area > 20.0)[1]
+    neck = max((shapely.Polygon(r) for r in stud._body.slice(half.slab_mm + 0.7).to_polygons()), key=lambda p: p.area)
+    top = float(bar.bounds[1, 2]) - (float(half.post.bounds[1, 2]) - half.centre_mm)
+    own = half.slab_mm + half.design.cut.cup_mm
+    flip = np.diag([-1.0, 1.0, -1.0, 1.0])
+    # A ball's own neck ends its tilt at its socket's lip.
+    swing = min(swing, half.design.tilt_deg - 1.0) if kind == "ball" else swing
+    assert swing > 15.0
+    for angle in (-swing, 0.0, swing):
+        turn = np.eye(4)
+        turn[:3, :3] = rotation_about(np.array([0.0, 1.0, 0.0]), angle)
+        at_home = stud.translated((-neck.centroid.x, -neck.centroid.y, -own)).transformed(turn @ flip)
+        shared = overlap(at_home.translated((x, y, top)), bar)
+        loose = None if shared is None else remainder(shared, [sphere(0.5 * size + 0.3).translated((x, y, top))])
+        assert loose is None or loose.volume_mm3 < 0.01, (
+            f"at {angle} degrees {loose.volume_mm3 if loose else 0:.3f} mm³ meet"
+        )

@@ -15,6 +15,7 @@ import numpy as np
 
 from condyle.errors import UsageError
 from condyle.geometry.mesh import FloatArray
+from condyle.geometry.polygons import rectangle
 from condyle.geometry.primitives import box, cylinder, frustum, sphere
 from condyle.geometry.solid import Solid, intersect, subtract, union
 from condyle.joints import ball, double_hinge, hinge, peg, swivel
@@ -50,6 +51,7 @@ class Halves:
     """One joint taken apart (mm, each standing on z = 0 about x = y = 0).
 
     post      the side with the hollow: a socket, or a whole link
+    centre_mm height of the joint's centre in the post (of a link: in its middle)
     studs     the sides that go in, faces at z = 0, what is below z = 0 to be held by a slab ``slab_mm`` thick
     """
 
@@ -60,6 +62,7 @@ class Halves:
     studs: tuple[Solid, ...]
     design: JointDesign
     slab_mm: float
+    centre_mm: float = 0.0
 
 
 def halves(
@@ -104,8 +107,7 @@ def _ball(
         top = max(top, shape.root_z + shape.slit + 1.2 * stock.wall_mm)
     post = _post(cylinder(limb, -cut.radius_mm - 1.0, top), design)
     stud = union([_made(design.cup.add), _under_ball(shape, steep_deg)], "ball on its cone")
-    return Halves(kind, size, clearance, _standing(post.transformed(_FLIP)), (_footed(stud, cut.cup_mm),), design,
-                  max(_SLAB_MM, ball.root_mm(shape)))  # fmt: skip
+    return _upright(kind, size, clearance, post, stud, design, ball.root_mm(shape))
 
 
 @dataclass(frozen=True)
@@ -155,11 +157,11 @@ def _hinge(kind: FitKind, size: float, clearance: float, stock: Stock, steep_deg
     half_x = shape.tongue / 2 + max(shape.ear, 0.35 * size)
     half_y = shape.slot_reach + 1.3 * stock.wall_mm
     cut = Cut("cylinder", round(max(half_y, hinge.smallest_cut_mm(shape, stock)), 2), kerf)
-    design = hinge.design(shape, cut, clearance, (-45.0, 45.0), (half_x, half_x), 1, stock, (half_y, half_y))
     top = shape.slot_reach + 1.6 * stock.wall_mm
+    middle = rectangle((-half_y, -cut.radius_mm), (half_y, top))
+    design = hinge.design(shape, cut, clearance, (-45.0, 45.0), (half_x, half_x), 1, stock, middle)
     post = _post(box((-half_x, -half_y, -cut.radius_mm - 1.0), (half_x, half_y, top)), design)
-    return Halves(kind, size, clearance, _standing(post.transformed(_FLIP)), (_footed(_tongue(design), cut.cup_mm),),
-                  design, max(_SLAB_MM, hinge.root_mm(shape)))  # fmt: skip
+    return _upright(kind, size, clearance, post, _tongue(design), design, hinge.root_mm(shape))
 
 
 def _double_hinge(kind: FitKind, size: float, clearance: float, stock: Stock, steep_deg: float, kerf: float) -> Halves:
@@ -169,9 +171,10 @@ def _double_hinge(kind: FitKind, size: float, clearance: float, stock: Stock, st
     half_y = max(0.8 * shape.slot_reach, shape.pin / 2 + 0.1 + 0.8 * stock.wall_mm)
     radius = max(hinge.smallest_cut_mm(shape, stock), half_y / math.cos(math.radians(steep_deg)))
     cut = Cut("cylinder", round(radius, 2), kerf)
-    design = hinge.design(shape, cut, clearance, (-45.0, 45.0), (half_x, half_x), 1, stock, (half_y, half_y))
     half_gap = 0.5 * double_hinge.spacing_mm(shape, stock)
     end = half_gap + cut.radius_mm
+    middle = rectangle((-half_y, -cut.radius_mm), (half_y, 2.0 * end))
+    design = hinge.design(shape, cut, clearance, (-45.0, 45.0), (half_x, half_x), 1, stock, middle)
     flesh = box((-half_x, -half_y, -end - 1.0), (half_x, half_y, end + 1.0))
     for matrix in (_moved(-half_gap), _moved(half_gap) @ _FLIP):
         kept = union([_beyond(design.cut).transformed(matrix)])
@@ -190,8 +193,7 @@ def _swivel(kind: FitKind, size: float, clearance: float, stock: Stock, steep_de
     design = swivel.design(shape, cut, clearance, stock)
     radius = shape.ridge + 0.2 + 1.2 * stock.wall_mm
     post = _post(cylinder(radius, -0.4, shape.length + 0.3 + stock.wall_mm), design)
-    return Halves(kind, size, clearance, _standing(post.transformed(_FLIP)), (_footed(_made(design.cup.add), cut.cup_mm),),
-                  design, max(_SLAB_MM, swivel.root_mm(shape)))  # fmt: skip
+    return _upright(kind, size, clearance, post, _made(design.cup.add), design, swivel.root_mm(shape))
 
 
 def _peg(kind: FitKind, size: float, clearance: float, stock: Stock, steep_deg: float, kerf: float) -> Halves:
@@ -200,8 +202,7 @@ def _peg(kind: FitKind, size: float, clearance: float, stock: Stock, steep_deg: 
     design = peg.design(shape, cut, clearance)
     radius = shape.radius + 0.2 + 1.4 * stock.wall_mm
     post = _post(cylinder(radius, -0.4, shape.length + 0.3 + stock.wall_mm), design)
-    return Halves(kind, size, clearance, _standing(post.transformed(_FLIP)), (_footed(_made(design.cup.add), cut.cup_mm),),
-                  design, max(_SLAB_MM, peg.root_mm(shape)))  # fmt: skip
+    return _upright(kind, size, clearance, post, _made(design.cup.add), design, peg.root_mm(shape))
 
 
 def _tongue(design: JointDesign) -> Solid:
@@ -236,6 +237,15 @@ def _beyond(cut: Cut) -> Solid:
 def _footed(stud: Solid, cup_mm: float) -> Solid:
     """The stud moved so that its face stands at z = 0; what is below goes into a slab."""
     return stud.translated((0.0, 0.0, cup_mm))
+
+
+def _upright(
+    kind: FitKind, size: float, clearance: float, post: Solid, stud: Solid, design: JointDesign, root_mm: float
+) -> Halves:
+    """A post on its head and a stud on its foot, from the knuckle frame."""
+    centre = float(post.bounds[1, 2])
+    on_its_head, footed = _standing(post.transformed(_FLIP)), _footed(stud, design.cut.cup_mm)
+    return Halves(kind, size, clearance, on_its_head, (footed,), design, max(_SLAB_MM, root_mm), centre)
 
 
 def _standing(solid: Solid) -> Solid:

@@ -57,9 +57,13 @@ def ladder_coupon(kind: FitKind, size_mm: float, drawn_mm: Sequence[float], work
     else:
         pieces += _bars(made, f"{CODES[kind]}{size_mm:g}", hand, stock)
     for k, m in enumerate(made):
-        for n, stud in enumerate(m.studs):
+        for n, straight in enumerate(m.studs):
+            # A tongue swings along the bar: its foot reaches out to the front, away from the neighbours.
+            turned = kind in ("hinge", "double_hinge")
+            stud = straight.transformed(_PIN_TO_BACK) if turned else straight
+            reach = float(m.post.bounds[1, 0 if turned else 1])
             name = f"stud-{k + 1}" + ("ab"[n] if len(m.studs) > 1 else "")
-            pieces.append(Piece(name, footed(stud, m.slab_mm, str(k + 1), hand)))
+            pieces.append(Piece(name, footed(stud, m.slab_mm, str(k + 1), hand, reach)))
     first = made[0].design
     return Ladder(
         kind=kind,
@@ -73,14 +77,16 @@ def ladder_coupon(kind: FitKind, size_mm: float, drawn_mm: Sequence[float], work
     )
 
 
-def footed(stud: Solid, slab_mm: float, label: str, hand: Hand) -> Solid:
-    """A stud on a slab that is a handle and bears its mark in front of it."""
+def footed(stud: Solid, slab_mm: float, label: str, hand: Hand, post_mm: float) -> Solid:
+    """A stud on a slab that is a handle. Its mark stands in front, clear of a post that reaches ``post_mm`` that way."""
     at = intersect(stud, box((-60.0, -60.0, -60.0), (60.0, 60.0, 0.0)), "root").bounds
-    half = max(0.5 * float((at[1] - at[0])[:2].max()), 0.5 * width_mm(label, hand), 2.5) + _ROOM_MM
-    front = -half - hand.capital_mm - _ROOM_MM
-    slab = box((-half, front, -slab_mm), (half, half, 0.0))
+    across, deep = (0.5 * float(v) for v in (at[1] - at[0])[:2])
+    # No wider than need be along the bar, so that a swinging foot clears the neighbours' sockets.
+    half = max(across, 0.5 * width_mm(label, hand), 1.8) + 0.3
+    back, front = max(deep, 1.8) + _ROOM_MM, max(deep, post_mm) + 0.3
+    slab = box((-half, -front - hand.capital_mm - 0.5 * _ROOM_MM, -slab_mm), (half, back, 0.0))
     kept = intersect(stud, box((-60.0, -60.0, -slab_mm), (60.0, 60.0, 120.0)), "stud")
-    mark = raised(label, hand, (0.0, -half - 0.5 * hand.capital_mm, 0.0))
+    mark = raised(label, hand, (0.0, -front - 0.5 * hand.capital_mm, 0.0))
     return union([slab, kept, mark], "stud on its foot").translated((0.0, 0.0, slab_mm))
 
 
@@ -89,7 +95,8 @@ def _bars(made: Sequence[Halves], code: str, hand: Hand, stock: Stock) -> list[P
     posts = [m.post.transformed(_PIN_TO_BACK) if m.kind == "hinge" else m.post for m in made]
     half_x = max(float(post.bounds[1, 0]) for post in posts)
     half_y = max(float(post.bounds[1, 1]) for post in posts)
-    pitch = max(2.0 * half_x, max(width_mm(str(k + 1), hand) for k in range(len(made)))) + 2.0 * _ROOM_MM
+    swing_mm = 0.25 * made[0].size_mm if made[0].kind == "hinge" else 0.0  # room for feet that swing along the bar
+    pitch = max(2.0 * half_x, max(width_mm(str(k + 1), hand) for k in range(len(made)))) + 2.0 * _ROOM_MM + swing_mm
     name_width = width_mm(code, hand) + 2.0 * _ROOM_MM
     room = int((SIDE_MM - name_width) // pitch)
     rows = -(-len(made) // room)

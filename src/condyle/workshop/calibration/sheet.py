@@ -146,7 +146,7 @@ def friction(
     lines = [
         "",
         "# Friction beam: stand the sockets on the table and hold the foot down. Turn the arm over, push its ball into a",
-        "# socket, set it level. Hang nuts or coins on a thread in one hole, gently, more and more, until the arm sinks.",
+        "# socket, set it level, pointing away from the other sockets. Hang nuts or coins on a thread in one hole, gently, more and more, until the arm sinks.",
         "# Weigh them on a kitchen scale, or count equal ones and weigh ten. Holes are at "
         + ", ".join(f"{h:g}" for h in holes_mm)
         + " mm.",
