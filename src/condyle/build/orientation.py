@@ -21,6 +21,8 @@ _SEEDS = 5
 _RINGS_DEG = (5.0, 2.5, 1.2)
 _APART_DEG = 20.0
 
+NEXT_BEST = "next best on the whole"
+
 
 @dataclass(frozen=True, eq=False)
 class Lying:
@@ -43,7 +45,8 @@ class Lying:
 class Orientation:
     """How a part lies, why, and what else was on offer.
 
-    alternatives  two others of the front, more than 20° away, with what they are better at
+    alternatives  two others of the front, more than 20° away, with what they are better at; the next best where the front
+                  has no two more
     runners_up    the next best two more than 20° away, whatever they are better at
     pinned        the direction is the user's
     directions    (n, 3) all that was tried; ``measures`` (n, k); ``on_front`` (n,) which of them nothing beats
@@ -142,6 +145,12 @@ def _alternatives(
             fresh = [b for b in better if b not in said]
             if apart and fresh and len(out) < 2:
                 out.append((int(k), fresh[0]))
+    # Where one direction beats nearly all others the front has no two more: then simply the next best.
+    for k in np.argsort(bad, kind="stable"):
+        if len(out) == 2:
+            break
+        if all(apart_deg(directions[k], directions[o]) > _APART_DEG for o in (best, *(o for o, _ in out))):
+            out.append((int(k), NEXT_BEST))
     return out
 
 
