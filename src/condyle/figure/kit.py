@@ -8,15 +8,23 @@ from condyle.figure.skeleton import SeatedJoint
 from condyle.finding import Finding, Point
 from condyle.geometry.mesh import Mesh
 from condyle.geometry.solid import Solid
+from condyle.workshop.bench import Workshop
 
 
 @dataclass(frozen=True, eq=False)
 class Part:
-    """A printed body: named by its bone, or ``JOINT_link`` for the middle of a double hinge (bone = the joint's child)."""
+    """A printed body: named by its bone, or ``JOINT_link`` for the middle of a double hinge (bone = the joint's child),
+    ``JOINT_stud`` or ``JOINT_cup`` for an insert (bone = that of its host).
+
+    workshop  its own printer and material, where they are not the figure's
+    build_up  the direction (figure coordinates) that points up on the build plate, where it is asked for
+    """
 
     name: str
     bone: str
     solid: Solid
+    workshop: Workshop | None = None
+    build_up: Point | None = None
 
     @property
     def mesh(self) -> Mesh:

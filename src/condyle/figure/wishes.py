@@ -7,9 +7,11 @@ from typing import Literal
 
 from condyle.figure.skeleton import Kind, Motion, Range
 from condyle.finding import Point
+from condyle.workshop.fits import Fits
 
 Socket = Literal["plain", "slit", "split"]
 Pin = Literal["printed", "filament", "metal"]
+Insert = Literal["stud", "cup", "double_ball"]
 
 
 @dataclass(frozen=True)
@@ -28,6 +30,8 @@ class JointWish:
     wanted        degrees by motion, from the human zero
     kerf_mm       the gap between the two skins at the cut
     clearance_mm  the bearing clearance per side; negative is interference
+    insert        which side's hardware is a part of its own: the ball's stud, the socket, or a link with two balls
+    fits          the fits of this joint, where its two sides are not printed alike
     """
 
     kind: Kind | None = None
@@ -42,3 +46,5 @@ class JointWish:
     wanted: dict[Motion, Range] | None = None
     kerf_mm: float | None = None
     clearance_mm: float | None = None
+    insert: Insert | None = None
+    fits: Fits | None = None

@@ -43,7 +43,7 @@ def names_of(knuckle_is_child: bool) -> tuple[str, str]:
 
 
 def clearance_of(wish: JointWish, fits: Fits, kind: str, size: float) -> float:
-    return fits.get(kind, size).clearance_mm if wish.clearance_mm is None else wish.clearance_mm
+    return (wish.fits or fits).get(kind, size).clearance_mm if wish.clearance_mm is None else wish.clearance_mm
 
 
 def slid(joint: SeatedJoint, site: Site, slide_mm: float) -> SeatedJoint:

@@ -18,6 +18,7 @@ from condyle.figure.parting.choice import choose
 from condyle.figure.parting.fall import fall_apart
 from condyle.figure.parting.flare import flared
 from condyle.figure.parting.hardware import hardware_of
+from condyle.figure.parting.inserts import with_inserts
 from condyle.figure.parting.settle import settled
 from condyle.figure.skeleton import SeatedJoint, Skeleton
 from condyle.figure.wishes import JointWish
@@ -71,7 +72,8 @@ def part(
             joints.append(built_joint(by_name[joint.name], fallen.part_of, outside.get(joint.name, 0.0), stock))
         else:
             joints.append(refused_joint(joint, refused.get(joint.name), fallen.hanging.get(joint.name)))
-    return Kit(parts, tuple(joints), balance, (*flare_findings, *fallen.findings, *part_findings))
+    kit = Kit(parts, tuple(joints), balance, (*flare_findings, *fallen.findings, *part_findings))
+    return with_inserts(kit, hardware, wishes, workshop.fits, stock)
 
 
 def _seam_mm(joint: SeatedJoint, wishes: Mapping[str, JointWish]) -> float:
