@@ -184,16 +184,24 @@ def needs(s: BallShape, cut: Cut, stock: Stock) -> tuple[Need, ...]:
     """Flesh that must be there, walls included: around the socket in the knuckle, around the neck's root in the cup."""
     wall = stock.wall_mm
     across = (s.ring_outer if s.socket == "slit" else s.seat) + wall
-    top = s.seat + _DOME_MM + 1.2 * wall if s.socket != "split" else s.root_z + wall
+    # A slit socket's ring is as wide at its root as at its lip; the others' hollow narrows as the ball does.
+    shoulder = s.root_z if s.socket == "slit" else 0.55 * s.seat
+    dome = s.seat + _DOME_MM
+    top = dome + 1.2 * wall if s.socket != "split" else s.root_z + wall
     foot = cut.cup_mm + root_mm(s)
     mouth = s.ring_outer if s.socket == "slit" else s.opening + _LIP_CHAMFER_MM
     return (
         # Down to where the way out has left the lip behind, the skin must not come closer than a wall.
         Need(max(s.well_z - 2.0, -0.8 * cut.radius_mm), s.lip_z, mouth + 0.8 * wall, mouth + 0.8 * wall),
-        Need(s.lip_z, 0.55 * s.seat, across, across),
-        Need(0.55 * s.seat, top, 0.7 * s.seat + 0.6 * wall, 0.7 * s.seat + 0.6 * wall),
+        Need(s.lip_z, shoulder, across, across),
+        Need(shoulder, top, _beside(dome, shoulder) + 0.6 * wall, _beside(dome, shoulder) + 0.6 * wall),
         Need(-foot, -cut.cup_mm - 0.3, s.neck + 0.6 * wall, s.neck + 0.6 * wall),
     )
+
+
+def _beside(radius: float, z: float) -> float:
+    """Half width of a ball at a height over its middle."""
+    return math.sqrt(max(radius**2 - z**2, 0.0))
 
 
 def root_mm(s: BallShape) -> float:

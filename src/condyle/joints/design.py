@@ -66,6 +66,7 @@ class JointDesign:
     tilt_deg      what the hardware itself allows, either way, from the rest pose (balls); 180 for swivels
     pin_mm        diameter and length of a loose pin, where there is one
     mouth         where the pin goes in, on the skin, in the knuckle frame
+    pin_ends      the two ends of the pin's axis in the knuckle frame, the blind one first
     """
 
     size_mm: float
@@ -87,3 +88,4 @@ class JointDesign:
     mouth: tuple[float, float, float] | None = None
     socket: str = ""
     notes: tuple[str, ...] = field(default=())
+    pin_ends: tuple[tuple[float, float, float], tuple[float, float, float]] | None = None

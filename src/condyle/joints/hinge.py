@@ -12,8 +12,8 @@ from typing import Final, Literal
 import numpy as np
 
 from condyle.geometry.mesh import FloatArray
-from condyle.geometry.polygons import Region, region_from_rings
-from condyle.geometry.primitives import box, cylinder
+from condyle.geometry.polygons import Region, disc, rectangle, region_from_rings
+from condyle.geometry.primitives import cylinder
 from condyle.geometry.solid import Solid, extrude, subtract, union
 from condyle.joints.design import Cut, JointDesign, Need, SideTools
 from condyle.joints.mechanics import friction as friction_laws
@@ -29,6 +29,8 @@ _RADIAL_MM = 0.2  # around the eye; the pin centres it, so this gap only has to 
 _SIDE_MM = 0.15  # beside the tongue's neck, which only has to pass
 _PIN_RUN_MM = 0.1
 _PIN_TIGHT_MM = 0.0  # drawn at size: a printed hole comes out small, and a pin is pressed or reamed in
+_FILM_MM2 = 0.06
+_BULGE_MM = 1.2  # how far the skin may lie beyond the profile in the middle plane
 _COVER_MM = 0.8  # flesh left over the pin's blind end, and depth of the plug over its mouth
 
 
@@ -110,7 +112,7 @@ def design(
     skin_mm: tuple[float, float],
     mouth_side: int,
     stock: Stock,
-    deep_mm: tuple[float, float] = (math.inf, math.inf),
+    flesh: Region | None = None,
 ) -> JointDesign:
     """The hardware of a hinge.
 
@@ -118,8 +120,8 @@ def design(
     swing_deg     from the rest pose, the tongue's turn relative to the knuckle, right-handed about x
     skin_mm       distances from the centre to the skin along -x and +x
     mouth_side    +1 or -1: on which side, in x, the pin goes in
-    deep_mm       distances from the centre to the skin along -y and +y; where less than a wall would be left over the eye
-                  the slot is opened to the skin, since a film would only break
+    flesh         the knuckle's flesh in the middle plane, (y, z); where the slot would leave a film of less than a wall of
+                  it, it is opened to the skin, since a film would only break
     """
     ear = _ear_mm(s, skin_mm)
     grip = max(0.0, -clearance_mm)
@@ -143,7 +145,7 @@ def design(
             bore=_along_x(cylinder(s.pin / 2 + _PIN_RUN_MM, -0.55 * s.tongue, 0.55 * s.tongue, "outside")),
         ),
         knuckle=SideTools(
-            take=_slot(s, cut, clearance_mm, swing_deg, _windows(s, deep_mm, stock)),
+            take=_slot(s, cut, clearance_mm, swing_deg, flesh, stock.wall_mm),
             bore=_pin_bore(s, mouth_side, near, s.tongue / 2 + blind),
         ),
         bearing=_along_x(
@@ -158,6 +160,7 @@ def design(
         hold_nmm=hold,
         pin_mm=(s.pin, pin_length),
         mouth=(mouth_side * near, 0.0, 0.0),
+        pin_ends=((-mouth_side * (s.tongue / 2 + blind), 0.0, 0.0), (mouth_side * (near - _COVER_MM), 0.0, 0.0)),
     )
 
 
@@ -167,19 +170,10 @@ def _tongue(s: HingeShape, cut: Cut) -> Solid:
     return union([eye, neck], "tongue")
 
 
-def _windows(s: HingeShape, deep_mm: tuple[float, float], stock: Stock) -> list[Solid]:
-    """Openings from the eye's slot to the skin, on each side where the flesh over it would be thinner than a wall."""
-    out = []
-    half_x, half_z = s.tongue / 2 + _SIDE_MM, 0.8 * s.eye
-    for sign, deep in zip((-1.0, 1.0), deep_mm, strict=True):
-        if deep < s.slot_reach + stock.wall_mm:
-            low, high = sorted((0.0, sign * (deep + 1.0)))
-            out.append(box((-half_x, low, -half_z), (half_x, high, half_z)))
-    return out
-
-
-def _slot(s: HingeShape, cut: Cut, clearance_mm: float, swing_deg: tuple[float, float], windows: list[Solid]) -> Solid:
-    """Room for the eye at the bearing clearance, and for the neck wherever it swings."""
+def _slot(
+    s: HingeShape, cut: Cut, clearance_mm: float, swing_deg: tuple[float, float], flesh: Region | None, wall_mm: float
+) -> Solid:
+    """Room for the eye at the bearing clearance, and for the neck wherever it swings, open where it would be a film."""
     low, high = swing_deg
     steps = max(2, math.ceil((high - low) / 4.0) + 1)
     swept: Region | None = None
@@ -187,12 +181,41 @@ def _slot(s: HingeShape, cut: Cut, clearance_mm: float, swing_deg: tuple[float, 
         turned = region_from_rings([_turn(_neck(s, cut.radius_mm + 1.0), float(angle))])
         swept = turned if swept is None else swept | turned
     assert swept is not None
-    room = _prism_region(swept.offset(_SIDE_MM), s.tongue + 2 * _SIDE_MM + 2 * max(0.0, clearance_mm))
+    swept = swept.offset(_SIDE_MM)
+    for film in _films(s, swept, flesh, wall_mm):
+        swept = swept | film
+    room = _prism_region(swept, s.tongue + 2 * _SIDE_MM + 2 * max(0.0, clearance_mm))
     eye = _along_x(
         cylinder(s.slot_reach, -s.tongue / 2 - clearance_mm, s.tongue / 2 + clearance_mm, "outside"),
     )
     keep = _along_x(cylinder(s.slot_reach - 0.03, -s.size, s.size))
-    return union([eye, *(subtract(r, [keep], "room beside the eye") for r in (room, *windows))], "slot")
+    return union([eye, subtract(room, [keep], "room beside the eye")], "slot")
+
+
+def _films(s: HingeShape, swept: Region, flesh: Region | None, wall_mm: float) -> list[Region]:
+    """What the slot leaves of the flesh in the middle plane that no circle of a wall's width reaches."""
+    if flesh is None:
+        return []
+    slot = swept | disc((0.0, 0.0), s.slot_reach)
+    left = flesh - slot
+    sound = left.offset(-0.5 * wall_mm).offset(0.5 * wall_mm)
+    thin = left - sound.offset(0.03)
+    films = [f for f in thin.components() if f.area_mm2 > _FILM_MM2 and f.distance(slot) < 0.05]
+    kept = _to_the_skin(sound).offset(0.02)
+    opened = ((f.offset(_BULGE_MM) - kept).offset(-0.05).offset(0.05) for f in films)
+    return [r.simplified(0.01) for r in opened if not r.empty]
+
+
+def _to_the_skin(sound: Region) -> Region:
+    """Flesh and what lies over it away from the axis along y: the skin bulges beside the middle plane."""
+    far = 100.0
+    out = sound
+    for sign in (-1.0, 1.0):
+        low, high = sorted((0.0, sign * far))
+        half = sound & rectangle((low, -far), (high, far))
+        if not half.empty:
+            out = out | half.swept((sign * _BULGE_MM, 0.0))
+    return out
 
 
 def _pin_bore(s: HingeShape, side: int, near_mm: float, blind_mm: float) -> Solid:

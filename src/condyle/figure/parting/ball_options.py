@@ -115,7 +115,7 @@ def _here(
                     liking = (
                         -low_lip(shape.undercut)
                         - _running_off(seen, radius)
-                        + suits(size, min(1.2 * limb, 10.0))
+                        + suits(size, min(1.2 * limb, 10.0), 2.4 if joint.spec.side == "middle" else 1.2)
                         + _SOCKET_LIKING[socket]
                         - flat(wide)
                         - 0.5 * abs(1.4 - jaw)

@@ -8,7 +8,7 @@ from functools import cached_property
 import numpy as np
 
 from condyle.figure.parting.beside import kept_to_limb
-from condyle.figure.parting.plan import Half, Plan
+from condyle.figure.parting.plan import Half, Plan, middle_plane
 from condyle.geometry.primitives import box, cylinder, sphere
 from condyle.geometry.solid import Solid, intersect, remainder, subtract, union
 from condyle.joints import ball, custom, hinge, peg, swivel
@@ -88,10 +88,9 @@ def _design(half: Half, plan: Plan, stock: Stock) -> JointDesign:
         reach = max(half.cut.radius_mm, *above) if above else half.cut.radius_mm
         return ball.design(shape, half.cut, plan.clearance_mm, mouth, reach + 0.3, stock)
     if isinstance(shape, hinge.HingeShape):
-        around = half.prospect.at(0.0).limb
-        deep = (0.0, 0.0) if around is None else (around.span((0, 0), (0, -1)), around.span((0, 0), (0, 1)))
+        flesh = middle_plane(half, shape.tongue)
         return hinge.design(
-            shape, half.cut, plan.clearance_mm, half.swing_deg, half.skin_mm, half.mouth_side, stock, deep
+            shape, half.cut, plan.clearance_mm, half.swing_deg, half.skin_mm, half.mouth_side, stock, flesh
         )
     if isinstance(shape, swivel.SwivelShape):
         return swivel.design(shape, half.cut, plan.clearance_mm, stock)

@@ -5,10 +5,12 @@ from __future__ import annotations
 import math
 from dataclasses import dataclass
 
+import numpy as np
+
 from condyle.figure.parting.site import Prospect
 from condyle.figure.skeleton import Kind, SeatedJoint
 from condyle.geometry.frame import Frame
-from condyle.geometry.polygons import rectangle
+from condyle.geometry.polygons import Region, disc, rectangle, region_from_rings
 from condyle.joints.ball import BallShape
 from condyle.joints.custom import CustomShape
 from condyle.joints.design import Cut, Need
@@ -70,6 +72,31 @@ class Lack:
     missing_mm: float
     z_mm: float
     reason: str = ""
+
+
+def middle_plane(half: Half, width_mm: float) -> Region | None:
+    """The knuckle's flesh across a hinge's axis, (y, z) of the knuckle frame; None where the axis lies outside.
+
+    The least that sections at whole millimetres have within ``width_mm`` about the middle.
+    """
+    low, high, heights = [], [], []
+    above = 2.0 * half.cut.radius_mm
+    for z in np.arange(-math.ceil(half.cut.radius_mm), math.ceil(above) + 1.0):
+        limb = half.prospect.at(float(z)).limb
+        if limb is None:
+            continue
+        across = (-0.5 * width_mm, 0.0, 0.5 * width_mm)
+        low.append(min(limb.span((x, 0.0), (0.0, -1.0)) for x in across))
+        high.append(min(limb.span((x, 0.0), (0.0, 1.0)) for x in across))
+        heights.append(float(z))
+    if len(heights) < 2:
+        return None
+    one = np.column_stack([high, heights])
+    other = np.column_stack([np.negative(low), heights])[::-1]
+    flesh = region_from_rings([np.concatenate([one, other])])
+    far = 2.0 * above + 10.0
+    knuckle = disc((0.0, 0.0), half.cut.radius_mm) | rectangle((-far, 0.0), (far, far))
+    return flesh & knuckle
 
 
 def lack(prospect: Prospect, needs: tuple[Need, ...]) -> tuple[float, float]:
