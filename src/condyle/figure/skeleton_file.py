@@ -37,6 +37,9 @@ def load_template(name: str) -> Skeleton:
     return parse_skeleton(file.read_text(encoding="utf-8"), f"{name}.toml")
 
 
+_MOST_BYTES = 4_000_000
+
+
 def read_skeleton(path: Path, trail: tuple[Path, ...] = ()) -> Skeleton:
     """The skeleton in a file; ``trail`` holds the files that inherit from it.
 
@@ -44,9 +47,16 @@ def read_skeleton(path: Path, trail: tuple[Path, ...] = ()) -> Skeleton:
     keys or values are off, ``skeleton.*`` for bones and joints that make no tree.
     """
     try:
-        text = path.read_text(encoding="utf-8")
-    except (OSError, UnicodeDecodeError) as error:
-        reason = "it is not UTF-8 text" if isinstance(error, UnicodeDecodeError) else str(error.strerror or error)
+        if path.exists() and not path.is_file():  # a device or a pipe may never end
+            raise OSError("this is no file")
+        with path.open("rb") as source:
+            data = source.read(_MOST_BYTES + 1)
+        if len(data) > _MOST_BYTES:
+            raise OSError(f"more than {_MOST_BYTES // 1_000_000} MB of text")
+        text = data.decode("utf-8-sig").replace("\r\n", "\n")
+    except (OSError, ValueError) as error:
+        unreadable = isinstance(error, UnicodeDecodeError)
+        reason = "it is not UTF-8 text" if unreadable else str(getattr(error, "strerror", None) or error)
         raise FigureFileError(
             "skeleton.unreadable",
             f"the skeleton file cannot be read: {reason}",

@@ -23,6 +23,12 @@ Span = Annotated[list[Degrees], Field(min_length=2, max_length=2)]
 Text = Annotated[str, Field(min_length=1, max_length=200)]
 
 
+Name = Annotated[
+    str, Field(min_length=1, max_length=200, pattern=r"^[^\x00-\x1f\x7f-\x9f\u2028\u2029\u202a-\u202e\u2066-\u2069]*$")
+]
+"""Text on one line that prints as it reads: no control characters and no marks that turn the direction of writing."""
+
+
 class _Table(BaseModel):
     model_config = ConfigDict(extra="forbid", strict=True, frozen=True, allow_inf_nan=False)
 
@@ -30,7 +36,7 @@ class _Table(BaseModel):
 class FigureTable(_Table):
     """``[figure]``: which sculpt, how tall, and how the file lies."""
 
-    name: Text
+    name: Name
     sculpt: Text | None = None
     pieces: Annotated[list[Text], Field(min_length=1, max_length=200)] | None = None
     hash: Annotated[str, Field(pattern=r"^blake2b:[0-9a-f]{40}$")] | None = None

@@ -122,6 +122,8 @@ def _card_text(what: str, name: str) -> tuple[str, str]:
 
 def _file_text(path: Path) -> str:
     try:
+        if path.exists() and not path.is_file():  # a device or a pipe may never end
+            raise OSError("this is no file")
         with path.open("rb") as source:
             data = source.read(MOST_BYTES + 1)
     except (OSError, ValueError) as error:

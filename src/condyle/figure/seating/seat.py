@@ -64,6 +64,8 @@ def seat(solid: Solid, skeleton: Skeleton, *, known: Mapping[str, Point] | None 
     spots = _alike(anatomy.spots, anatomy.middle_y, flesh.height)
     spots |= {name: Spot(np.asarray(p, dtype=np.float64), 0.0) for name, p in given.items()}
     findings = _missing_findings(anatomy)
+    if len(limbs) >= 2 and not given:
+        findings.insert(0, _no_body(4 - len(limbs)))
     for spec in skeleton.joints:
         if spec.name not in spots:
             spots[spec.name] = _by_proportion(spec, spots, anatomy, flesh)
@@ -160,6 +162,20 @@ def _missing_findings(anatomy: Anatomy) -> list[Finding]:
     out = [Finding("seat.limb", name, "caution", advice=advice) for name in anatomy.missing]
     touch = "this limb touches the body, so its upper joints are placed by proportion: look at them, or pose it clear"
     return out + [Finding("seat.limb", name, "caution", advice=touch) for name in anatomy.touching]
+
+
+def _no_body(found: int) -> Finding:
+    """With half of the limbs placed by proportion alone the joints are no longer those of this sculpt."""
+    return Finding(
+        "seat.body",
+        "sculpt",
+        "fail",
+        measured=float(found),
+        target=4.0,
+        unit="limbs",
+        advice="half of the limbs or more were not found, so this may be no figure of this skeleton: check up and facing, "
+        "pose the limbs clear of the body, or place their joints by hand",
+    )
 
 
 def _unsure(name: str, spot: Spot, height: float) -> Finding:
