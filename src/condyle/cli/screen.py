@@ -25,6 +25,7 @@ PHRASES: Mapping[str, str] = {
     "seat": "finding the joints",
     "part": "cutting along the joints",
     "prove": "measuring fit, walls and motion",
+    "soles": "making the feet",
     "carry": "weighing, posing and loading",
     "written": "checking the parts as written",
     "files": "writing files",

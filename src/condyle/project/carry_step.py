@@ -7,11 +7,13 @@ from collections.abc import Sequence
 from condyle.figure.kit import Kit
 from condyle.figure.pose import Pose
 from condyle.figure.skeleton import Motion, Range
+from condyle.figure.soles import Lump, Soled
 from condyle.geometry.bvh import Bvh
 from condyle.geometry.solid import Solid
 from condyle.project.cache import Cache, key_of
 from condyle.project.codec import to_bytes
 from condyle.project.figure_file import FigureDocument
+from condyle.project.soles_step import recipe_of
 from condyle.project.watch import Watch
 from condyle.proof import Proof
 from condyle.proof.carry import Carried, CarryAsked, carry
@@ -21,24 +23,24 @@ from condyle.proof.last.loads import Wanted
 from condyle.proof.move import wanted_from_pose
 from condyle.proof.stand.judge import StandWanted
 from condyle.workshop.bench import Workshop
-from condyle.workshop.recipe import Recipe
 
 
-def carry_asked(document: FigureDocument) -> CarryAsked:
+def carry_asked(document: FigureDocument, lumps: tuple[Lump, ...] = ()) -> CarryAsked:
     """What figure.toml asks of holding, standing and lasting."""
     content = document.content
-    shop, hold, stand, last = content.workshop, content.hold, content.stand, content.last
+    hold, stand, last = content.hold, content.stand, content.last
     return CarryAsked(
-        recipe=Recipe(lines=shop.lines, fill=shop.fill, hollow_mm=shop.hollow_mm),
+        recipe=recipe_of(document),
         hold=HoldWanted(hold.factor, hold.factor_aged, 1.0 / 3.0, hold.days, hold.warm_c, hold.wear, hold.paint),
         stand=StandWanted(stand.tip_deg, stand.margin_mm),
         last=Wanted(finger_n=last.finger_n, drop_mm=last.drop_mm, safety=last.safety),
+        lumps=lumps,
     )
 
 
 def carry_kit(
     document: FigureDocument,
-    kit: Kit,
+    soled: Soled,
     sculpt: Solid,
     workshop: Workshop,
     proof: Proof,
@@ -48,7 +50,7 @@ def carry_kit(
     watch: Watch,
 ) -> Carried:
     """The step itself, kept under all that goes into it."""
-    asked = carry_asked(document)
+    asked, kit = carry_asked(document, soled.lumps), soled.kit
     key = key_of("carry", *inputs, to_bytes(asked), to_bytes(tuple(poses)))
     with watch.step("carry") as stored:
         carried, stored.value = cache.fetch(

@@ -30,13 +30,17 @@ from condyle.project.codec import to_bytes
 from condyle.project.figure_file import FigureDocument, read_figure
 from condyle.project.joints import check_inside, check_joint_names, is_complete, known_centres, overlaid, placed, wishes
 from condyle.project.piece_step import check_piece_bones, piece_bytes, seat_all, take_in_all
+from condyle.project.part_tables import mixed_wishes, own_parts, with_own
 from condyle.project.place import check_kit_place, write_kit
 from condyle.project.pose_step import pose_files, solve
+from condyle.project.print_step import print_files, print_kit
 from condyle.project.proof_json import Hashes, document_bytes, proof_document
 from condyle.project.sculpt import SculptFiles, load_sculpt, naming
+from condyle.project.soles_step import base_files, sole_kit, soled_by
 from condyle.project.watch import Watch
 from condyle.proof import Proof, prove
 from condyle.proof.carry_results import with_carried
+from condyle.proof.print import PrintProof
 from condyle.workshop.bench import Workshop, load_workshop
 
 
@@ -71,6 +75,7 @@ class Result:
     findings: tuple[Finding, ...]
     files: dict[str, bytes]
     document: dict[str, Any]
+    prints: PrintProof | None = None
 
 
 def open_figure(path: Path, *, keep: bool = True) -> Opened:
@@ -155,8 +160,10 @@ def prove_figure(path: Path, watch: Watch, *, keep: bool = True) -> Result:
     taken = take_in_sculpt(opened, watch)
     intake = taken.intake
     joints, seat_findings = seat_joints(opened, taken, watch)
-    asked = wishes(opened.document)
     skeleton, workshop = opened.skeleton, opened.workshop
+    own = own_parts(opened.document, skeleton)
+    asked = mixed_wishes(wishes(opened.document), skeleton, workshop, own)
+    inputs: tuple[bytes, ...]
     inputs = (taken.key.encode(), to_bytes(skeleton), to_bytes(joints), to_bytes(workshop), to_bytes(asked))
     with watch.step("part") as stored:
         kit, stored.value = opened.cache.fetch(
@@ -166,18 +173,23 @@ def prove_figure(path: Path, watch: Watch, *, keep: bool = True) -> Result:
                 part(intake.solid, skeleton, joints, workshop, asked, watch.watcher.details), taken.pieces, workshop
             ),
         )
+    kit, inputs = with_own(kit, own, workshop), (*inputs, to_bytes(own))
+    soled = sole_kit(opened.document, kit, workshop, inputs, opened.cache, watch)
+    kit, inputs = soled.kit, (*inputs, soled_by(opened.document))
     with watch.step("prove") as stored:
         proof, stored.value = opened.cache.fetch(
             "prove", key_of("prove", *inputs), lambda: prove(kit, intake.solid, skeleton, workshop)
         )
+    printed = print_kit(opened.document, kit, intake.solid, workshop, inputs, opened.cache, watch)
     solved = solve(opened.document, kit, skeleton.name, workshop.kerf_mm, inputs, opened.cache, watch)
     poses = (Pose("as sculpted"), *(p.reached for p in solved))
-    carried = carry_kit(opened.document, kit, intake.solid, workshop, proof, poses, inputs, opened.cache, watch)
+    carried = carry_kit(opened.document, soled, intake.solid, workshop, proof, poses, inputs, opened.cache, watch)
     proof = with_carried(proof, carried)
     findings = _once(
         (
             *intake.findings, *seat_findings, *kit.findings, *(f for j in kit.joints for f in j.findings),
-            *proof.findings, *(f for p in solved for f in p.findings),
+            *soled.findings, *proof.findings, *(f for p in solved for f in p.findings),
+            *printed.findings,
         )
     )  # fmt: skip
     with watch.step("written"):
@@ -194,8 +206,8 @@ def prove_figure(path: Path, watch: Watch, *, keep: bool = True) -> Result:
     if keep:
         parts = tuple(SheetPart(part_name, told) for part_name, told in hashes.parts.items())
         keep_sheet(path, BenchSheet(1, name, workshop.printer.name, workshop.material.name, parts))
-    files = {**written.files, **carry_files(carried), **pose_files(solved)}
-    return Result(opened, intake, kit, proof, findings, files, document)
+    files = {**written.files, **base_files(soled), **carry_files(carried), **pose_files(solved), **print_files(printed)}
+    return Result(opened, intake, kit, proof, findings, files, document, printed)
 
 
 def make_kit(path: Path, out: Path, watch: Watch, *, keep: bool = True) -> Result:

@@ -9,6 +9,7 @@ from condyle.errors import InternalError
 from condyle.figure.kit import Kit
 from condyle.figure.pose import Pose, forward
 from condyle.figure.skeleton import Motion, Range
+from condyle.figure.soles import Lump
 from condyle.finding import Finding, Point
 from condyle.geometry.bvh import Bvh
 from condyle.joints.stock import stock_of
@@ -38,6 +39,7 @@ class CarryAsked:
 
     weighed_g  parts that were weighed
     layers     normal of each part's layers, figure coordinates; a part not named is built upright
+    lumps      ballast and magnets in the parts
     """
 
     recipe: Recipe = field(default_factory=Recipe)
@@ -46,6 +48,7 @@ class CarryAsked:
     last: Wanted = field(default_factory=Wanted)
     weighed_g: Mapping[str, float] = field(default_factory=dict)
     layers: Mapping[str, Point] = field(default_factory=dict)
+    lumps: tuple[Lump, ...] = ()
 
 
 @dataclass(frozen=True, eq=False)
@@ -87,7 +90,7 @@ def carry(
     skin   hierarchy of the clean sculpt, to tell which faces are coated
     """
     asked = asked or CarryAsked()
-    masses = part_masses(kit, workshop, asked.recipe, skin, asked.weighed_g)
+    masses = part_masses(kit, workshop, asked.recipe, skin, asked.weighed_g, asked.lumps)
     ground = make_ground(kit, masses)
     able = grips(kit, workshop, asked.hold)
     limits = _limits(kit, reach)

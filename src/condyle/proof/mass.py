@@ -9,12 +9,13 @@ that a mass is told with until a part was weighed.
 from __future__ import annotations
 
 import math
-from collections.abc import Mapping
-from dataclasses import dataclass
+from collections.abc import Mapping, Sequence
+from dataclasses import dataclass, replace
 
 import numpy as np
 
 from condyle.figure.kit import BuiltJoint, Kit, Part
+from condyle.figure.soles import Lump
 from condyle.geometry.bvh import Bvh
 from condyle.geometry.hollow import core_properties
 from condyle.geometry.mass import (
@@ -69,21 +70,29 @@ def part_masses(
     recipe: Recipe | None = None,
     skin: Bvh | None = None,
     weighed_g: Mapping[str, float] | None = None,
+    lumps: Sequence[Lump] = (),
 ) -> dict[str, PartMass]:
     """Every part's mass by name.
 
     skin       hierarchy of the clean sculpt: only faces on it are coated; without it nothing is
     weighed_g  parts that were weighed: their mass is scaled to it, and its deviation is 1 %
+    lumps      ballast and magnets in the parts, on top of what was weighed
     """
     recipe = recipe or Recipe()
     joints: dict[str, list[BuiltJoint]] = {}
     for joint in kit.joints:
         for name in {n for a in joint.axles for n in (a.moves, a.stays)} if joint.built else ():
             joints.setdefault(name, []).append(joint)
-    return {
-        part.name: _one(part, joints.get(part.name, []), workshop, recipe, skin, (weighed_g or {}).get(part.name))
+    out = {
+        part.name: _one(part, joints.get(part.name, []), part.workshop or workshop, recipe, skin, (weighed_g or {}).get(part.name))
         for part in kit.parts
     }
+    for lump in lumps:
+        mass = out[lump.part]
+        # As a point: a lump of 8 mm adds a hundredth to a foot's inertia by its own turning.
+        point = MassProperties(0.0, lump.mass_g, np.asarray(lump.middle, dtype=np.float64), np.zeros((3, 3)))
+        out[lump.part] = replace(mass, printed=combined([mass.printed, point]))
+    return out
 
 
 def posed_mass(masses: Mapping[str, PartMass], placed: Mapping[str, FloatArray]) -> MassProperties:
