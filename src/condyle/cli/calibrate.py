@@ -144,10 +144,10 @@ def _show_numbers(done: Calibrated, screen: Console) -> None:
 
 
 def _show_next(done: Calibrated, screen: Console) -> None:
+    from condyle.project.printer_file import next_coupon
     from condyle.workshop.calibration.sheet import CAUTIONS
     from condyle.workshop.fits import FIT_KINDS
 
-    paying = [r for r in done.found.fits if r.proposal.pays]
     for r in done.found.fits:
         name = f"{r.family.replace('_', ' ')} {r.size_mm:g} mm"
         if r.proposal.pays:
@@ -156,12 +156,13 @@ def _show_next(done: Calibrated, screen: Console) -> None:
             screen.print(f"Enough printed for {name}: {r.proposal.reason}.", markup=False, soft_wrap=True)
     felt = {r.family for r in done.found.fits if r.fit.n > 0}
     if guessed := [k.replace("_", " ") for k in FIT_KINDS if k not in felt]:
-        screen.print(f"Still guesses, as no ladder of them was felt: {', '.join(guessed)}.", markup=False, soft_wrap=True)
-    if paying:
-        best = max(paying, key=lambda r: r.proposal.half_now_mm - r.proposal.half_then_mm)
         screen.print(
-            f"Next, what tells most: condyle coupon --family {best.family} --size {best.size_mm:g} --printer {done.path} "
-            f"--material {best.conditions.material} --out coupon-2",
+            f"Still guesses, as no ladder of them was felt: {', '.join(guessed)}.", markup=False, soft_wrap=True
+        )
+    if (best := next_coupon(done)) is not None:
+        screen.print(
+            f"Next, what tells most (± {best.half_now_mm:.3f} mm to about ± {best.half_then_mm:.3f} mm): condyle coupon --family "
+            f"{best.family} --size {best.size_mm:g} --printer {done.path} --material {best.material} --out FOLDER",
             markup=False,
             soft_wrap=True,
         )

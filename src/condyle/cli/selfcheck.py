@@ -22,6 +22,7 @@ from condyle.geometry.mass import mass_properties
 from condyle.geometry.mesh import Mesh
 from condyle.joints.mechanics import ball_socket, cantilever, friction, press
 from condyle.project.cache import library_versions
+from condyle.workshop.calibration import ordinal
 
 
 @dataclass(frozen=True)
@@ -37,6 +38,14 @@ class Example:
 
 
 _BHANDARI = "Bhandari, Design of Machine Elements"
+
+
+def _slope_of_24_launches() -> float:
+    cold = [53, 56, 57, 70, 70, 70, 75]
+    sound = [63, 66, 67, 67, 67, 68, 69, 70, 72, 73, 75, 76, 76, 78, 79, 80, 81]
+    data = ordinal.outcomes([*cold, *sound], [1] * len(cold) + [0] * len(sound), 2)
+    return ordinal.fit(data, link="logit").slope
+
 
 EXAMPLES: tuple[Example, ...] = (
     Example(
@@ -94,6 +103,14 @@ EXAMPLES: tuple[Example, ...] = (
         1 / 6,
         1e-12,
         lambda: mass_properties(_tetrahedron()).volume_mm3,
+    ),
+    Example(
+        "slope of a logistic regression of 24 launches, by the fitting core of calibrate",
+        "a text on regression, as printed",
+        "per degree",
+        -0.17132,
+        5e-6,
+        _slope_of_24_launches,
     ),
     Example(
         "size of a binary STL file of four triangles",

@@ -23,7 +23,7 @@ from condyle.workshop.calibration.own_file import started_from, with_results
 from condyle.workshop.calibration.posterior import CLASSES, posterior
 from condyle.workshop.calibration.propose import propose
 from condyle.workshop.calibration.records import Record
-from condyle.workshop.fits import FitKind
+from condyle.workshop.fits import FIT_KINDS, FitKind
 from condyle.workshop.material import Material
 from condyle.workshop.printer import PrinterFile, parse_printer_file
 
@@ -105,6 +105,42 @@ def proposed_ladder(
     fit = workshop.fits.get(family, size_mm)
     start = feel_prior(fit, workshop.printer.process)
     return propose(posterior(outcomes([], [], CLASSES), start), count).drawn_mm
+
+
+@dataclass(frozen=True)
+class NextCoupon:
+    """The ladder that is expected to tell most: half the 90 % interval now, and after it (mm)."""
+
+    family: FitKind
+    size_mm: float
+    material: str
+    half_now_mm: float
+    half_then_mm: float
+
+
+def next_coupon(done: Calibrated) -> NextCoupon | None:
+    """Of all that still pays, felt or not: the ladder that shortens an interval most. None when nothing pays.
+
+    Families of which nothing was felt stand for all their sizes, at 6 mm.
+    """
+    found = [
+        NextCoupon(r.family, r.size_mm, r.conditions.material, r.proposal.half_now_mm, r.proposal.half_then_mm)
+        for r in done.found.fits
+        if r.proposal.pays
+    ]
+    felt = {r.family for r in done.found.fits if r.fit.n > 0}
+    process = done.file.printer.process
+    starter = starter_fits(process).overridden_by(done.file.fits_before)
+    material = (
+        done.found.fits[-1].conditions.material
+        if done.found.fits
+        else ("pla" if process == "filament" else "standard-resin")
+    )
+    for family in FIT_KINDS:
+        if family not in felt:
+            guess = propose(posterior(outcomes([], [], CLASSES), feel_prior(starter.get(family, 6.0), process)))
+            found.append(NextCoupon(family, 6.0, material, guess.half_now_mm, guess.half_then_mm))
+    return max(found, key=lambda c: c.half_now_mm - c.half_then_mm, default=None)
 
 
 def _told(file: PrinterFile, history: Sequence[Record], materials: dict[str, Material]) -> Calibration:

@@ -56,13 +56,13 @@ class Fit:
         """This fit as it serves under the wanted conditions (``material="petg"``, ``build=…``): itself where all agree or
         were not told, else a prior (n = 0) as much wider as the conditions that differ make it."""
         changed = [k for k, v in wanted.items() if v and getattr(self, k) and getattr(self, k) != v]
-        if not changed or self.n == 0:
+        if not changed:
             return self
         own = max(self.sd_mm, (self.high_mm - self.low_mm) / (2 * Z90))
         sd = math.sqrt(own**2 + sum(OTHER_CONDITIONS_MM[k] ** 2 for k in changed))
         words = ", ".join(f"{k} {getattr(self, k)} and not {wanted[k]}" for k in changed)
         low, high = self.clearance_mm - Z90 * sd, self.clearance_mm + Z90 * sd
-        source = f"prior: {self.source}; but with {words}: measure it there"
+        source = f"prior: {self.source.removeprefix('prior: ')}; but with {words}: measure it there"
         return replace(self, low_mm=low, high_mm=high, n=0, source=source, sd_mm=sd)
 
 

@@ -14,7 +14,7 @@ from condyle.workshop.calibration.posterior import CLASSES, TIGHT, WILL_NOT_GO, 
 from condyle.workshop.calibration.propose import Proposal, propose
 from condyle.workshop.calibration.records import Conditions, LadderRecord
 from condyle.workshop.card import Process
-from condyle.workshop.fits import OTHER_CONDITIONS_MM, Z90, Fit
+from condyle.workshop.fits import OTHER_CONDITIONS_MM, Z90, Fit, FitKind
 
 CLASS_OF: dict[str, tuple[int, int]] = {
     "falls out": (0, 0), "loose": (1, 1), "good": (2, 2), "tight": (3, 3), "will not go": (4, 4),
@@ -37,7 +37,7 @@ ODD = 0.03
 class FitResult:
     """A family and size under conditions: the fit, what is behind it, what to print next, and what is odd."""
 
-    family: str
+    family: FitKind
     size_mm: float
     conditions: Conditions
     fit: Fit

@@ -22,6 +22,8 @@ CAUTIONS: dict[Process, tuple[str, ...]] = {
 }
 """Common practice; local codes and the makers' data sheets go first."""
 
+_MOVES = "goes in by hand, holds its own weight, moves without force"
+_GOOD = {"peg": "goes in by hand, and does not fall out"}
 _FEELS = '"falls out"  "loose"  "good"  "tight"  "will not go"  "broke"'
 
 
@@ -55,7 +57,7 @@ def ladder(
     lines = [
         "",
         f"# {family.replace('_', ' ')}, {size_mm:g} mm. Push each stud into the socket of its number by hand, move it ten",
-        "# times, then say how it felt. good: goes in by hand, holds its own weight, moves without force.",
+        f"# times, then say how it felt. good: {_GOOD.get(family, _MOVES)}.",
         f"#   {_FEELS}",
     ]
     if pin_mm is not None:
@@ -146,11 +148,12 @@ def friction(
     lines = [
         "",
         "# Friction beam: stand the sockets on the table and hold the foot down. Turn the arm over, push its ball into a",
-        "# socket, set it level, pointing away from the other sockets. Hang nuts or coins on a thread in one hole, gently, more and more, until the arm sinks.",
-        "# Weigh them on a kitchen scale, or count equal ones and weigh ten. Holes are at "
+        "# socket, set it level, pointing away from the other sockets. Hang nuts or coins on a thread in one hole, gently,",
+        "# more and more, until the arm sinks. Weigh them on a kitchen scale, or count equal ones and weigh ten.",
+        "# hole_mm: the hole used ("
         + ", ".join(f"{h:g}" for h in holes_mm)
-        + " mm.",
-        "# hole_mm: the hole used; held_g: the most that stayed up; sank_g: the first that sank (0 if the arm alone sank).",
+        + " mm from the ball); held_g: the most that stayed up;",
+        "# sank_g: the first that sank (0 if the arm alone sank).",
         "# Again after 24 hours left assembled, after 50 movements, and, if you can wait, after 30 days.",
         "[friction]",
         f"size_mm = {size_mm:g}",
