@@ -7,6 +7,7 @@ from typing import Annotated, Any, Literal
 from pydantic import BaseModel, ConfigDict, Field, model_validator
 
 from condyle.project.carry_tables import HoldTable, LastTable, StandTable
+from condyle.project.part_model import PartTable
 from condyle.project.piece_model import PieceTable
 from condyle.project.pose_model import PoseTable
 
@@ -139,6 +140,7 @@ class JointTable(_Table):
     socket: Literal["plain", "slit", "split"] | None = None
     pin: Literal["printed", "filament", "metal"] | None = None
     custom: Text | None = None
+    insert: Literal["stud", "cup", "double_ball"] | None = None
 
 
 class FigureFile(_Table):
@@ -149,6 +151,7 @@ class FigureFile(_Table):
     skeleton: SkeletonTable
     workshop: WorkshopTable = WorkshopTable()
     joints: dict[str, JointTable] = {}
+    parts: dict[str, PartTable] = {}
     pieces: dict[str, PieceTable] = {}
     poses: list[PoseTable] = []
     colours: list[dict[str, Any]] = []

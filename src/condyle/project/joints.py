@@ -127,6 +127,7 @@ def wishes(document: FigureDocument) -> dict[str, JointWish]:
             wanted=dict(table.limits.spans) if table.limits else None,  # type: ignore[arg-type]
             kerf_mm=table.kerf_mm,
             clearance_mm=table.clearance_mm,
+            insert=table.insert,
         )
         if wish != JointWish():
             asked[name] = wish

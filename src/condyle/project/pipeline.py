@@ -29,8 +29,8 @@ from condyle.project.carry_step import carry_kit
 from condyle.project.codec import to_bytes
 from condyle.project.figure_file import FigureDocument, read_figure
 from condyle.project.joints import check_inside, check_joint_names, is_complete, known_centres, overlaid, placed, wishes
-from condyle.project.piece_step import check_piece_bones, piece_bytes, seat_all, take_in_all
 from condyle.project.part_tables import mixed_wishes, own_parts, with_own
+from condyle.project.piece_step import check_piece_bones, piece_bytes, seat_all, take_in_all
 from condyle.project.place import check_kit_place, write_kit
 from condyle.project.pose_step import pose_files, solve
 from condyle.project.print_step import print_files, print_kit

@@ -103,9 +103,9 @@ def prove(kit: Kit, sculpt: Solid, skeleton: Skeleton, workshop: Workshop, *, wo
             stopped_by={m: _words(r.low, r.high) for m, r in reach.items()},
             ends={m: (r.low, r.high) for m, r in reach.items()},
         )
-    density = workshop.material.density_g_cm3.value
     parts = {}
     for part in kit.parts:
+        density = (part.workshop or workshop).material.density_g_cm3.value
         wall = thin[part.name]
         volume = part.solid.volume_mm3
         parts[part.name] = PartProof(volume, volume * density / 1000.0, wall.thickness_mm if wall else None)

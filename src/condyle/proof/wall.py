@@ -137,15 +137,19 @@ def _least(thickness: FloatArray, areas: FloatArray, places: FloatArray) -> Wall
 def walls(
     kit: Kit, bodies: Mapping[str, PartBody], line_mm: float, *, workers: int = 2
 ) -> tuple[dict[str, Wall | None], list[Finding]]:
-    """The thinnest wall of each part, and findings for parts and for the hardware of joints."""
+    """The thinnest wall of each part, and findings for parts and for the hardware of joints.
+
+    ``line_mm`` is the figure's printed line; a part with a printer of its own is judged by that one's.
+    """
     with ThreadPoolExecutor(workers) as pool:
         measured = dict(zip(bodies, pool.map(lambda b: _one(kit, b), bodies.values()), strict=True))
-    findings = [_finding("wall.thickness", name, wall, line_mm, name) for name, (wall, _) in measured.items()]
+    lines = {p.name: line_mm if p.workshop is None else p.workshop.printer.line_mm.value for p in kit.parts}
+    findings = [_finding("wall.thickness", name, wall, lines[name], name) for name, (wall, _) in measured.items()]
     for joint in kit.joints:
         around = [(wall, name) for name, (_, near) in measured.items() if (wall := near.get(joint.name)) is not None]
         if around:
             wall, name = min(around, key=lambda f: f[0].thickness_mm)
-            findings.append(_finding("wall.hardware", joint.name, wall, line_mm, name))
+            findings.append(_finding("wall.hardware", joint.name, wall, lines[name], name))
     return {name: wall for name, (wall, _) in measured.items()}, findings
 
 
