@@ -10,6 +10,7 @@ Morphology, 1982, from memory). Walls between a cut and a cavity are the hardwar
 from __future__ import annotations
 
 from collections.abc import Mapping, Sequence
+from concurrent.futures import ThreadPoolExecutor
 from dataclasses import dataclass
 
 import numpy as np
@@ -47,32 +48,34 @@ class Blunted:
     taken: dict[str, tuple[Solid, ...]]
 
 
-def blunted(flesh: Solid, cuts: Mapping[int, str], cavities: Sequence[int], stock: Stock) -> Blunted:
-    """Take off what the cuts left too thin.
+def blunted(
+    parts: Sequence[Solid], cuts: Mapping[int, str], cavities: Sequence[int], stock: Stock, workers: int = 2
+) -> list[Blunted]:
+    """Take off what the cuts left too thin, of each part.
 
     cuts      joint names by the mark that faces of their kerfs carry
     cavities  marks of cavities: what lies between them and a cut is hardware's wall
+    workers   how many threads look for feather edges at once; the result does not depend on it
     """
-    mesh = flesh.mesh
-    by_mark = flesh.faces_from([*cuts, *cavities])
-    faces = {mark: by_mark[mark] for mark in cuts if mark in by_mark}
-    if not faces:
-        return Blunted(flesh, {})
-    hollow = np.zeros(len(mesh.faces), dtype=bool)
-    for mark in cavities:
-        if mark in by_mark:
-            hollow[by_mark[mark]] = True
-    bvh = Bvh(mesh)
+    marks = [*cuts, *cavities]
+    found = [(flesh.mesh, flesh.faces_from(marks)) for flesh in parts]
+
+    def look(at: tuple[Mesh, dict[int, IntArray]]) -> dict[str, list[Mesh]]:
+        return _feathers(*at, cuts, cavities, stock.wall_mm)
+
+    with ThreadPoolExecutor(workers) as pool:
+        feathers = list(pool.map(look, found))
+    # Solids are made one after the other: the library orders triangles by when their solid was made.
+    return [_without(flesh, by_joint) for flesh, by_joint in zip(parts, feathers, strict=True)]
+
+
+def _without(flesh: Solid, feathers: Mapping[str, Sequence[Mesh]]) -> Blunted:
+    """A part's flesh without its feather edges."""
     left = flesh
     taken: dict[str, tuple[Solid, ...]] = {}
-    for name in dict.fromkeys(cuts.values()):
-        own = [faces[m] for m, joint in cuts.items() if joint == name and m in faces]
-        thin = _thin_places(mesh, bvh, np.concatenate(own), hollow, stock.wall_mm) if own else np.zeros((0, 3))
-        tools = [t for t in (_tool(mesh, bvh, p, hollow, stock.wall_mm) for p in _clusters(thin)) if t is not None]
-        if not tools:
-            continue
+    for name, tools in feathers.items():
         # Clusters stand further apart than their tools reach.
-        piece, rest = divided(left, gather(tools))
+        piece, rest = divided(left, gather([solid_from_mesh(t, "feather edge") for t in tools]))
         if piece is None or rest is None:
             continue
         # A chip that hung on by the feather edge goes with it; a real piece must not.
@@ -80,6 +83,28 @@ def blunted(flesh: Solid, cuts: Mapping[int, str], cavities: Sequence[int], stoc
         if sum(c.volume_mm3 for c in chips) <= _CHIPS_MM3:
             left, taken[name] = body, (piece, *chips)
     return Blunted(left, taken)
+
+
+def _feathers(
+    mesh: Mesh, by_mark: Mapping[int, IntArray], cuts: Mapping[int, str], cavities: Sequence[int], wall_mm: float
+) -> dict[str, list[Mesh]]:
+    """What is to be taken off one part's flesh, by the joint whose cut left it too thin."""
+    faces = {mark: by_mark[mark] for mark in cuts if mark in by_mark}
+    if not faces:
+        return {}
+    hollow = np.zeros(len(mesh.faces), dtype=bool)
+    for mark in cavities:
+        if mark in by_mark:
+            hollow[by_mark[mark]] = True
+    bvh = Bvh(mesh)
+    found: dict[str, list[Mesh]] = {}
+    for name in dict.fromkeys(cuts.values()):
+        own = [faces[m] for m, joint in cuts.items() if joint == name and m in faces]
+        thin = _thin_places(mesh, bvh, np.concatenate(own), hollow, wall_mm) if own else np.zeros((0, 3))
+        tools = [t for t in (_tool(mesh, bvh, p, hollow, wall_mm) for p in _clusters(thin)) if t is not None]
+        if tools:
+            found[name] = tools
+    return found
 
 
 def _thin_places(mesh: Mesh, bvh: Bvh, faces: IntArray, hollow: BoolArray, wall_mm: float) -> FloatArray:
@@ -138,7 +163,7 @@ def _clusters(points: FloatArray) -> list[FloatArray]:
     return [points[label == k] for k in range(count)]
 
 
-def _tool(mesh: Mesh, bvh: Bvh, places: FloatArray, hollow: BoolArray, wall_mm: float) -> Solid | None:
+def _tool(mesh: Mesh, bvh: Bvh, places: FloatArray, hollow: BoolArray, wall_mm: float) -> Mesh | None:
     """What no ball of a wall's width can reach around thin places; None where that is nothing."""
     radius = 0.5 * wall_mm
     near = cKDTree(places)
@@ -165,8 +190,7 @@ def _tool(mesh: Mesh, bvh: Bvh, places: FloatArray, hollow: BoolArray, wall_mm: 
             out[close] = np.maximum(out[close], _AWAY_MM - _away(walls, points[close]))
         return out
 
-    found = _surface(proud, low, high, _NEAR_MM)
-    return None if found is None else solid_from_mesh(found, "feather edge")
+    return _surface(proud, low, high, _NEAR_MM)
 
 
 def _away(tree: cKDTree, points: FloatArray) -> FloatArray:

@@ -250,8 +250,7 @@ def _named(
     cuts = {k.mark: k.plan.joint.name for k in kerfs}
     cavities = [k.cavity_mark for k in kerfs if k.cavity is not None]
     rims: dict[str, list[Solid]] = {}
-    for name, solid in ordered.items():
-        found_there = blunted(solid, cuts, cavities, stock)
+    for name, found_there in zip(ordered, blunted(list(ordered.values()), cuts, cavities, stock), strict=True):
         ordered[name] = found_there.flesh
         for joint, taken in found_there.taken.items():
             rims.setdefault(joint, []).extend(taken)
