@@ -43,6 +43,15 @@ class Axle:
     centre: Point
 
 
+@dataclass(frozen=True)
+class Pin:
+    """A loose pin: its diameter and the ends of its axis (figure coordinates), the blind one first."""
+
+    diameter_mm: float
+    blind: Point
+    mouth: Point
+
+
 @dataclass(frozen=True, eq=False)
 class BuiltJoint:
     """A joint as it was built, or refused (``built`` False, with the finding that says why among ``findings``).
@@ -53,6 +62,7 @@ class BuiltJoint:
     travel_mm  how far it travels from free to seated
     undercut_mm radial depth of the lip that holds it, 0 for pinned joints
     stiffness_n_mm  radial force over radial deflection of what flexes, all fingers together; 0 where nothing flexes
+    pins       the loose pins where they sit when pushed home, one for each axle that has one
     """
 
     seated: SeatedJoint
@@ -73,6 +83,7 @@ class BuiltJoint:
     bearing: tuple[Solid, ...] = ()
     pin_mm: tuple[float, float] | None = None
     findings: tuple[Finding, ...] = ()
+    pins: tuple[Pin, ...] = ()
 
     @property
     def name(self) -> str:
@@ -98,6 +109,36 @@ class Balance:
         return self.parts_mm3 + self.voids_mm3 + self.crumbs_mm3 - self.sculpt_mm3 - self.outside_mm3
 
 
+@dataclass(frozen=True)
+class JointRelief:
+    """What relief did at one joint. Ends by name, such as ``flex+``: degrees from the sculpt's pose, without sign.
+
+    taken_mm3   lost to the figure; handed_mm3 went from one side to the other
+    skin_mm2    of the sculpt's visible surface that is gone
+    depth_mm, budget_mm3  what was allowed
+    rounded     whether a flat flange was made round
+    before, after, asked  how far each end came without relief, comes with it, and was asked to come
+    curve       for each end: degrees (with sign) and the mm³ that this end alone takes to come there
+    """
+
+    joint: str
+    taken_mm3: float
+    handed_mm3: float
+    skin_mm2: float
+    depth_mm: float
+    budget_mm3: float
+    rounded: bool
+    before: dict[str, float]
+    after: dict[str, float]
+    asked: dict[str, float]
+    curve: dict[str, tuple[tuple[float, float], ...]]
+
+    @property
+    def gained_deg(self) -> float:
+        """Degrees gained, all ends together."""
+        return sum(max(0.0, self.after[k] - self.before[k]) for k in self.after)
+
+
 @dataclass(frozen=True, eq=False)
 class Kit:
     """All parts of a figure, the joints between them, what parting found, and the volume ledger."""
@@ -106,6 +147,7 @@ class Kit:
     joints: tuple[BuiltJoint, ...]
     balance: Balance
     findings: tuple[Finding, ...] = field(default=())
+    reliefs: tuple[JointRelief, ...] = ()
 
     def part(self, name: str) -> Part:
         return next(p for p in self.parts if p.name == name)

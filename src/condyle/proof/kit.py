@@ -12,6 +12,7 @@ from condyle.geometry.solid import Solid
 from condyle.proof.bodies import make_bodies, make_meetings
 from condyle.proof.fit import fits, strangers
 from condyle.proof.move import End, findings_of, ranges, wanted_from_pose
+from condyle.proof.pins import pins
 from condyle.proof.wall import walls
 from condyle.workshop.bench import Workshop
 
@@ -86,6 +87,7 @@ def prove(kit: Kit, sculpt: Solid, skeleton: Skeleton, workshop: Workshop, *, wo
     measured, found = fits(kit, meetings, skin, workshop.kerf_mm, workers=workers)
     findings += found
     findings += strangers(kit, bodies, workshop.kerf_mm)
+    findings += pins(kit, bodies)
     thin, found = walls(kit, bodies, workshop.printer.line_mm.value, workers=workers)
     findings += found
     reaches = ranges(kit, bodies, meetings, skin, workshop.kerf_mm, workers=workers)

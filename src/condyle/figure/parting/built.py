@@ -4,12 +4,14 @@ from __future__ import annotations
 
 from typing import cast
 
-from condyle.figure.kit import Axle, BuiltJoint
+import numpy as np
+
+from condyle.figure.kit import Axle, BuiltJoint, Pin
 from condyle.figure.parting.asked import LIP_MM
 from condyle.figure.parting.assign import Hanging
 from condyle.figure.parting.choice import Refusal
 from condyle.figure.parting.custom_options import tested_findings
-from condyle.figure.parting.hardware import Hardware
+from condyle.figure.parting.hardware import Hardware, Placed
 from condyle.figure.skeleton import MOTIONS, Kind, SeatedJoint
 from condyle.finding import Finding, Point
 from condyle.geometry.mesh import FloatArray
@@ -56,7 +58,15 @@ def built_joint(hardware: Hardware, part_of: dict[str, str], outside_mm3: float,
         findings=tuple(
             _findings(hardware, outside_mm3) + _forces(hardware, stock) + tested_findings(plan, stock.process)
         ),
+        pins=tuple(_pin(p) for p in placed if p.design.pin_ends is not None),
     )
+
+
+def _pin(placed: Placed) -> Pin:
+    design, frame = placed.design, placed.half.frame
+    assert design.pin_mm is not None and design.pin_ends is not None
+    blind, mouth = (_point(frame.to_outer(np.array(end))) for end in design.pin_ends)
+    return Pin(design.pin_mm[0], blind, mouth)
 
 
 def refused_joint(joint: SeatedJoint, refusal: Refusal | None, hanging: Hanging | None) -> BuiltJoint:
