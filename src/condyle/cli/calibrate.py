@@ -111,12 +111,13 @@ def _show(done: Calibrated, screen: Console) -> None:
     found = done.found
     if found.fits:
         table = Table(box=None, pad_edge=False)
-        for column in ("joint", "drawn clearance for good, a side", "90 % sure between", "joints felt", "in"):
+        for column in ("joint", "clearance for good", "90 % sure between", "felt", "in"):
             table.add_column(column)
         for r in found.fits:
             low, high = r.posterior.interval_mm()
             table.add_row(f"{r.family.replace('_', ' ')} {r.size_mm:g} mm", f"{r.fit.clearance_mm:+.3f} mm",
-                          f"{low:+.3f} and {high:+.3f} mm", str(r.fit.n), f"{r.conditions.material}, {r.conditions.build}")  # fmt: skip
+                          f"{low:+.3f} and {high:+.3f}", str(r.fit.n), f"{r.conditions.material}, {r.conditions.build}")  # fmt: skip
+        screen.print("Drawn clearances, a side (negative is interference):")
         screen.print(table)
     for r in found.fits:
         for note in r.notes:
@@ -162,10 +163,17 @@ def _show_next(done: Calibrated, screen: Console) -> None:
     if (best := next_coupon(done)) is not None:
         screen.print(
             f"Next, what tells most (± {best.half_now_mm:.3f} mm to about ± {best.half_then_mm:.3f} mm): condyle coupon --family "
-            f"{best.family} --size {best.size_mm:g} --printer {done.path} --material {best.material} --out FOLDER",
+            f"{best.family} --size {best.size_mm:g} --printer {done.path} --material {_card(best.material)} --out FOLDER",
             markup=False,
             soft_wrap=True,
         )
     screen.print(f'{done.path} holds all of it. In figure.toml: [workshop] printer = "{done.path.name}"', markup=False,
                  soft_wrap=True)  # fmt: skip
     screen.print(f"  ! {CAUTIONS[done.file.printer.process][-1]}", markup=False, soft_wrap=True)
+
+
+def _card(material: str) -> str:
+    """How a material is named on the command line: a starter card, or a file of the maker's."""
+    from condyle.workshop.bench import starter_names
+
+    return material if material in starter_names("materials") else f"{material}.toml"
