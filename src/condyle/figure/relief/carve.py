@@ -1,0 +1,272 @@
+"""One joint's relief: how far it can come within its budget, and the tools that take the way there.
+
+Both sides are fields on a grid about the joint. For each point of the side that gives way, the first angle is sought at
+which the other side, grown by the clearance, arrives there. Points that must not go (hardware, kept regions, deeper than
+the budget) stop the course at their first angle; of the others those that are met before go. All placements of the
+course count, and between two of them no point moves further than a ridge of 0.03 mm allows.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Mapping, Sequence
+from dataclasses import dataclass, field
+from typing import Literal
+
+import numpy as np
+from numpy.typing import NDArray
+from scipy import ndimage
+
+from condyle.figure.parting.hardware import Hardware
+from condyle.figure.relief.keep import by_design, kept_distance, lip_tilt_deg
+from condyle.figure.relief.motions import Course, courses, inverse, ring
+from condyle.figure.skeleton import Motion, SeatedJoint
+from condyle.geometry.fields import surface_from_field
+from condyle.geometry.gridfield import Grid, Values, first_hit, grid_around, least_value, rim_of, signed_field
+from condyle.geometry.mesh import BoolArray, FloatArray, Mesh
+from condyle.geometry.solid import Solid, solid_from_mesh
+from condyle.joints.stock import Stock
+
+Side = Literal["parent", "child"]
+End = tuple[Motion, int]
+
+STEP_MM = 0.25
+_COARSEST_MM = 0.3
+_BAND_MM = 1.0
+_OUT_MM = 0.5
+_LEAST_CELLS = 20
+
+
+@dataclass(frozen=True)
+class Budget:
+    """What may be taken: depth and volume, and how near a wall must stay."""
+
+    depth_mm: float
+    volume_mm3: float
+    grown_mm: float
+
+
+@dataclass(eq=False)
+class Room:
+    """The grid about a joint with both sides as fields; cutting changes the fields."""
+
+    joint: SeatedJoint
+    centres: Sequence[FloatArray]
+    grid: Grid
+    radius_mm: float
+    fields: dict[Side, Values]
+    kept: FloatArray
+    quiet: BoolArray
+    inside_ball: BoolArray
+    first: dict[Side, Values] = field(default_factory=dict)
+    depths: dict[Side, Values] = field(default_factory=dict)
+
+    def __post_init__(self) -> None:
+        self.first = dict(self.fields)
+        self.depths = {
+            s: ndimage.distance_transform_edt(f < 0.0).astype(np.float32) * np.float32(self.grid.step_mm)
+            for s, f in self.fields.items()
+        }
+
+    @property
+    def cell_mm3(self) -> float:
+        return float(self.grid.step_mm**3)
+
+
+def room_about(
+    hardware: Hardware,
+    sides: Mapping[Side, Sequence[Solid]],
+    everything: Sequence[Hardware],
+    kept: Sequence,
+    stock: Stock,
+    radius_mm: float,
+) -> Room:
+    """Both sides of a joint as fields on a grid of STEP_MM."""
+    centres = [p.half.frame.origin for p in hardware.placed]
+    step = min(_COARSEST_MM, max(STEP_MM, radius_mm / 60.0))
+    grid = grid_around(np.mean(centres, axis=0), radius_mm + 4 * step, step)
+    fields: dict[Side, Values] = {}
+    for side, solids in sides.items():
+        values = np.full(grid.shape, _BAND_MM, dtype=np.float32)
+        for solid in solids:
+            if (solid.bounds[0] <= grid.bounds[1]).all() and (solid.bounds[1] >= grid.bounds[0]).all():
+                values = np.minimum(values, signed_field(solid.mesh, grid, _BAND_MM))
+        fields[side] = values
+    points = grid.all_points()
+    middle = np.mean(centres, axis=0)
+    return Room(
+        hardware.plan.joint,
+        centres,
+        grid,
+        radius_mm,
+        fields,
+        kept_distance(points, everything, kept, stock),
+        by_design(points, hardware),
+        np.asarray(np.linalg.norm(points - middle, axis=-1) <= radius_mm),
+    )
+
+
+@dataclass(frozen=True, eq=False)
+class Carved:
+    """What one side gives up: the tool's field on the grid (negative inside), and how far each course then comes."""
+
+    side: Side
+    tool: Values
+    ends: dict[End, float]
+    free: dict[End, float]
+    volume_mm3: float
+    curve: dict[End, tuple[tuple[float, float], ...]]
+
+
+def free_ends(room: Room, ways: Sequence[Course], grown_mm: float) -> dict[End, float]:
+    """How far each course comes as things stand."""
+    out = {}
+    flesh = np.argwhere((room.fields["parent"] < 0.0) & room.inside_ball & ~room.quiet)
+    for way in ways:
+        met = first_hit(flesh, room.grid, room.fields["child"], _back(way, "parent"), _pace(room, flesh, way), grown_mm)
+        out[way.motion, way.sense] = _before(way, met)
+    return out
+
+
+def carve(room: Room, ways: Sequence[Course], side: Side, budget: Budget) -> Carved | None:
+    """Let one side give way to the other along all courses, as far as the budget goes; None where nothing has to go."""
+    other: Side = "child" if side == "parent" else "parent"
+    mover, own = room.fields[other], room.fields[side]
+    flesh = (own < 0.0) & room.inside_ball & ~room.quiet
+    may_go = flesh & (room.kept > 0.0) & (room.depths[side] <= budget.depth_mm)
+    stays = np.argwhere(rim_of(flesh & ~may_go) & flesh)
+    goes = np.argwhere(may_go)
+    ends: dict[End, float] = {}
+    met_at: dict[End, NDArray[np.int32]] = {}
+    for way in ways:
+        key = (way.motion, way.sense)
+        back = _back(way, side)
+        ends[key] = _before(way, first_hit(stays, room.grid, mover, back, _pace(room, stays, way), budget.grown_mm))
+        met_at[key] = first_hit(goes, room.grid, mover, back, _pace(room, goes, way), budget.grown_mm)
+    ends = _within_volume(room, ways, ends, met_at, budget.volume_mm3)
+    free = {(w.motion, w.sense): _before(w, met_at[w.motion, w.sense]) for w in ways}
+    free = {k: min(v, ends[k]) for k, v in free.items()}
+    gone = np.zeros(len(goes), dtype=bool)
+    for way in ways:
+        gone |= _met_by(way, met_at[way.motion, way.sense], ends[way.motion, way.sense])
+    if gone.sum() < _LEAST_CELLS:
+        return None
+    placed = [w.placements[w.angles <= ends[w.motion, w.sense] + 1e-9] for w in ways]
+    if len(room.centres) == 1 and "flex" in room.joint.axes and "abduct" in room.joint.axes:
+        placed += _rings(room, side, stays, goes, gone, ends, budget)
+    back = _towards(np.concatenate([p for p in placed if len(p)]), side)
+    tool = _tool(room, side, goes[gone], back, budget.grown_mm)
+    room.fields[side] = np.maximum(own, -tool)
+    volume = float(((own < 0.0) & (tool < 0.0)).sum()) * room.cell_mm3
+    curve = {(w.motion, w.sense): _curve(room, w, met_at[w.motion, w.sense], ends[w.motion, w.sense]) for w in ways}
+    return Carved(side, tool, ends, free, volume, curve)
+
+
+def surface_of(room: Room, values: Values) -> Solid | None:
+    """The solid where a field of the room is negative; None where it is nowhere."""
+    if not (values < 0.0).any():
+        return None
+    grid = room.grid
+    mesh = surface_from_field(lambda p: grid.at(values, p), grid.bounds, grid.step_mm, steepest=4.0)
+    return solid_from_mesh(mesh, "relief")
+
+
+def _rings(room: Room, side: Side, stays, goes, gone, ends, budget: Budget) -> list[FloatArray]:
+    """Placements between flexion and abduction, as wide as nothing that stays is met."""
+    other: Side = "child" if side == "parent" else "parent"
+    swings = {k: v for k, v in ends.items() if k[0] in ("flex", "abduct")}
+    out: list[FloatArray] = []
+    for share in (1.0, 0.85, 0.7, 0.5, 0.3):
+        placed = ring(room.joint, room.centres[0], swings, room.radius_mm, share)
+        if not len(placed):
+            break
+        back = _towards(placed, side)
+        if (
+            len(stays)
+            and (
+                first_hit(stays, room.grid, room.fields[other], back, np.full(len(stays), 1e9), budget.grown_mm) >= 0
+            ).any()
+        ):
+            continue
+        out.append(placed)
+        gone |= first_hit(goes, room.grid, room.fields[other], back, np.full(len(goes), 1e9), budget.grown_mm) >= 0
+        for inner in (0.66, 0.33):
+            out.append(ring(room.joint, room.centres[0], swings, room.radius_mm, share * inner)[::2])
+        break
+    return out
+
+
+def _tool(room: Room, side: Side, gone: NDArray[np.intp], back: FloatArray, grown_mm: float) -> Values:
+    """The swept field less the clearance, near what goes; positive everywhere else."""
+    other: Side = "child" if side == "parent" else "parent"
+    marked = np.zeros(room.grid.shape, dtype=bool)
+    marked[tuple(gone.T)] = True
+    near = (
+        ndimage.binary_dilation(marked, iterations=3)
+        & (room.fields[side] < _OUT_MM + room.grid.step_mm)
+        & room.inside_ball
+    )
+    index = np.argwhere(near)
+    values = np.full(room.grid.shape, _OUT_MM, dtype=np.float32)
+    swept = least_value(index, room.grid, room.fields[other], back, grown_mm - _OUT_MM) - grown_mm
+    values[tuple(index.T)] = np.clip(swept, -_OUT_MM, _OUT_MM)
+    return np.maximum(values, np.clip(-room.kept, -_OUT_MM, _OUT_MM).astype(np.float32))
+
+
+def _within_volume(room: Room, ways, ends, met_at, volume_mm3: float) -> dict[End, float]:
+    """Ends drawn in by one share until what goes is no more than the budget."""
+
+    def taken(share: float) -> float:
+        gone: BoolArray | None = None
+        for way in ways:
+            key = (way.motion, way.sense)
+            met = _met_by(way, met_at[key], share * ends[key])
+            gone = met if gone is None else gone | met
+        return 0.0 if gone is None else float(gone.sum()) * room.cell_mm3
+
+    if taken(1.0) <= volume_mm3:
+        return dict(ends)
+    low, high = 0.0, 1.0
+    for _ in range(10):
+        middle = (low + high) / 2.0
+        low, high = (middle, high) if taken(middle) <= volume_mm3 else (low, middle)
+    return {k: low * v for k, v in ends.items()}
+
+
+def _curve(room: Room, way: Course, met: NDArray[np.int32], end: float) -> tuple[tuple[float, float], ...]:
+    """Degrees against mm³ that this course alone takes to come there, in ten steps."""
+    out = []
+    for deg in np.linspace(end / 10.0, end, 10) if end > 0.0 else []:
+        out.append((float(way.sense * deg), float(_met_by(way, met, float(deg)).sum()) * room.cell_mm3))
+    return tuple(out)
+
+
+def _met_by(way: Course, met: NDArray[np.int32], end: float) -> BoolArray:
+    """Which points are met before the end."""
+    return np.asarray((met >= 0) & (way.angles[np.maximum(met, 0)] <= end + 1e-9))
+
+
+def _before(way: Course, met: NDArray[np.int32]) -> float:
+    """The last angle before any of the points is met."""
+    hit = met[met >= 0]
+    if not len(hit):
+        return float(way.angles[-1])
+    k = int(hit.min())
+    return float(way.angles[k - 1]) if k > 0 else 0.0
+
+
+def _back(way: Course, side: Side) -> FloatArray:
+    return _towards(way.placements, side)
+
+
+def _towards(placements: FloatArray, side: Side) -> FloatArray:
+    """(k, 3, 4): a point of the side that gives way, as the other side sees it at each placement."""
+    return np.ascontiguousarray((inverse(placements) if side == "parent" else placements)[:, :3])
+
+
+def _pace(room: Room, index: NDArray[np.intp], way: Course) -> FloatArray:
+    """How far each point moves against the other side from one placement to the next, at most, mm."""
+    points = room.grid.points(index)
+    step = np.radians(float(way.angles[0]))
+    far = np.max([np.linalg.norm(points - c, axis=1) for c in room.centres], axis=0) if len(points) else np.zeros(0)
+    apart = float(np.linalg.norm(np.asarray(room.centres[0]) - np.asarray(room.centres[-1])))
+    return np.asarray((far + apart) * step)

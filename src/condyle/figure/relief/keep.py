@@ -1,0 +1,106 @@
+"""What relief leaves alone: hardware with its walls, and the regions that the maker keeps; as signed distances."""
+
+from __future__ import annotations
+
+import math
+from collections.abc import Sequence
+
+import numpy as np
+
+from condyle.figure.parting.hardware import Hardware
+from condyle.figure.parting.plan import Half
+from condyle.figure.relief.wish import KeptBall, KeptBox
+from condyle.geometry.frame import Frame
+from condyle.geometry.mesh import BoolArray, FloatArray
+from condyle.joints import ball
+from condyle.joints.stock import Stock
+
+_NECK_FLARE = 1.45
+_FAR_MM = 99.0
+
+
+def kept_distance(
+    points: FloatArray, hardware: Sequence[Hardware], kept: Sequence[KeptBall | KeptBox], stock: Stock
+) -> FloatArray:
+    """Signed distance (…) of points (…, 3) to everything kept, negative inside; about a true distance near its skin."""
+    out = np.full(points.shape[:-1], _FAR_MM)
+    low, high = points.reshape(-1, 3).min(axis=0), points.reshape(-1, 3).max(axis=0)
+    for h in hardware:
+        for half in (p.half for p in h.placed):
+            reach = max((math.hypot(max(abs(n.z0), abs(n.z1)), n.half_x, n.half_y) for n in half.needs), default=0.0)
+            origin = half.frame.origin
+            if (origin + reach < low).any() or (origin - reach > high).any():
+                continue
+            out = np.minimum(out, _hardware(points, half, stock))
+    for region in kept:
+        if isinstance(region, KeptBall):
+            apart = np.linalg.norm(points - np.asarray(region.centre), axis=-1) - region.radius_mm
+        else:
+            a, b = np.asarray(region.low), np.asarray(region.high)
+            apart = np.maximum(a - points, points - b).max(axis=-1)
+        out = np.minimum(out, apart)
+    return out
+
+
+def by_design(points: FloatArray, hardware: Hardware) -> BoolArray:
+    """Points (…, 3) so near the joint's own bearing that contact there is by design, or hidden in its socket."""
+    out = np.zeros(points.shape[:-1], dtype=bool)
+    for half in (p.half for p in hardware.placed):
+        local = _local(points, half.frame)
+        if isinstance(half.shape, ball.BallShape):
+            mouth = math.hypot(max(half.shape.ring_outer, half.shape.opening), half.shape.well_z) + 0.1
+            out |= np.linalg.norm(local, axis=-1) <= mouth
+        elif half.cut.shape == "cylinder":
+            out |= np.hypot(local[..., 1], local[..., 2]) <= half.cut.cup_mm + 0.3
+        else:
+            wide = max((n.half_x for n in half.needs), default=half.cut.cup_mm)
+            out |= np.linalg.norm(local, axis=-1) <= wide
+    return out
+
+
+def lip_tilt_deg(hardware: Hardware) -> tuple[float, FloatArray]:
+    """How far a ball's neck may lean until it meets the lip, whatever its mouth, and the stud's direction.
+
+    180 degrees for every other family. For a lip without thickness this is 90° - θ - asin(r_n / R).
+    """
+    half = hardware.placed[0].half
+    if not isinstance(half.shape, ball.BallShape):
+        return 180.0, half.frame.z
+    s = half.shape
+    edge = s.lip_z - (s.lip_z - s.well_z) / 3.0
+    best = 0.0
+    for tilt in np.arange(1.0, 75.0, 0.5):
+        t = math.radians(float(tilt))
+        at_edge = -edge * math.tan(t) + s.neck / math.cos(t)
+        at_lip = -s.well_z * math.tan(t) + s.neck / math.cos(t)
+        if at_edge > s.opening or at_lip > max(s.opening, s.ring_outer):
+            break
+        best = float(tilt)
+    return best, half.frame.z
+
+
+def _hardware(points: FloatArray, half: Half, stock: Stock) -> FloatArray:
+    local = _local(points, half.frame)
+    across, z = np.hypot(local[..., 0], local[..., 1]), local[..., 2]
+    s = half.shape
+    if isinstance(s, ball.BallShape):
+        wall = ball.smallest_cut_mm(s, stock)
+        top = max(s.root_z, s.seat) + 1.2 * stock.wall_mm
+        socket = np.maximum(np.linalg.norm(local, axis=-1) - max(wall, top), s.well_z - z)
+        foot = half.cut.cup_mm + ball.root_mm(s)
+        neck = np.maximum(
+            across - (_NECK_FLARE * s.neck + 0.3 * stock.wall_mm), np.maximum(-foot - stock.wall_mm - z, z)
+        )
+        return np.asarray(np.minimum(socket, neck))
+    out = np.full(z.shape, _FAR_MM)
+    for need in half.needs:
+        if need.rounded:
+            side = across - need.half_x
+        else:
+            side = np.maximum(np.abs(local[..., 0]) - need.half_x, np.abs(local[..., 1]) - need.half_y)
+        out = np.minimum(out, np.maximum(side, np.maximum(need.z0 - z, z - need.z1)))
+    return out
+
+
+def _local(points: FloatArray, frame: Frame) -> FloatArray:
+    return np.asarray((points - frame.origin) @ frame.rotation)

@@ -1,0 +1,172 @@
+"""The step that lays every part on the build plate and proves that it prints; KIT/details/print.json."""
+
+from __future__ import annotations
+
+import difflib
+import json
+import math
+from collections.abc import Iterable, Mapping, Sequence
+from typing import Any
+
+import numpy as np
+
+from condyle.build.faces import Neck
+from condyle.build.orientation import Lying
+from condyle.build.supports import Column
+from condyle.errors import FigureFileError
+from condyle.figure.kit import Kit
+from condyle.geometry.mesh import FloatArray
+from condyle.geometry.solid import Solid
+from condyle.project.cache import Cache, key_of
+from condyle.project.codec import to_bytes
+from condyle.project.figure_file import FigureDocument
+from condyle.project.watch import Watch
+from condyle.proof.print import PartPrint, PrintProof, prints
+from condyle.proof.print_fit import PrintedFit
+from condyle.workshop.bench import Workshop
+
+_DIGITS = 4
+_KINDS = ("hidden", "show", "bearing")
+
+
+def pins_of(document: FigureDocument, kit: Kit) -> dict[str, FloatArray]:
+    """The directions that the figure file pins, by part. FigureFileError, with the line, for a part that is not there."""
+    names = [p.name for p in kit.parts]
+    out = {}
+    for name, table in document.content.parts.items():
+        if name not in names:
+            near = difflib.get_close_matches(name, names, n=1, cutoff=0.5)
+            hint = f"did you mean {near[0]}?" if near else "the parts: " + ", ".join(names)
+            raise FigureFileError(
+                "figure.part", f"this kit has no part {name!r}", hint=hint, place=document.place("parts", name)
+            )
+        if table.up is not None:
+            out[name] = np.array(table.up, dtype=np.float64)
+    return out
+
+
+def print_kit(
+    document: FigureDocument,
+    kit: Kit,
+    sculpt: Solid,
+    workshop: Workshop,
+    inputs: Sequence[bytes],
+    cache: Cache,
+    watch: Watch,
+    necks: Sequence[Neck] = (),
+) -> PrintProof:
+    """Every part on the plate. ``inputs`` is all that the kit was made from."""
+    pins = pins_of(document, kit)
+    with watch.step("print") as stored:
+        key = key_of(
+            "print", *inputs, to_bytes({n: tuple(p.tolist()) for n, p in pins.items()}), to_bytes(tuple(necks))
+        )
+        proof: PrintProof
+        proof, stored.value = cache.fetch("print", key, lambda: prints(kit, sculpt, workshop, pins, necks))
+    return proof
+
+
+def print_files(proof: PrintProof) -> dict[str, bytes]:
+    """``details/print.json`` by its path in the kit."""
+    values = {
+        "schema": 1,
+        "parts": [_part(p) for p in proof.parts.values()],
+        "fits": [_fit(f) for f in proof.fits],
+    }
+    text = json.dumps(values, indent=1, ensure_ascii=False, allow_nan=False) + "\n"
+    return {"details/print.json": text.encode()}
+
+
+def _part(part: PartPrint) -> dict[str, Any]:
+    o = part.orientation
+    return {
+        "name": part.name,
+        "pinned": o.pinned,
+        "up": _list(o.chosen.direction),
+        "transform": [_list(row) for row in o.transform],
+        "lies": o.chosen.words,
+        "reasons": list(o.reasons),
+        "measures": _numbers(o.chosen.measures),
+        "alternatives": [_lying(a) for a in o.alternatives],
+        "tried": len(o.directions),
+        "front": [
+            {"up": _list(d), "measures": _list(m)}
+            for d, m in zip(o.directions[o.on_front], o.measures[o.on_front], strict=True)
+        ],
+        "measured": list(o.chosen.measures),
+        "layers": part.layers,
+        "support_mm3": _number(part.support_mm3),
+        "footprint_mm2": _number(part.footprint_mm2),
+        "tip_deg": _number(part.growth.tip_deg),
+        "contact_mm2": _number(part.growth.contact_mm2),
+        "lost_mm3": _number(part.lost_mm3),
+        "spots": [
+            {
+                "kind": s.kind,
+                "z_mm": _number(s.z_mm),
+                "area_mm2": _number(s.area_mm2),
+                "span_mm": _number(s.span_mm),
+                "depth_mm": _number(s.depth_mm),
+                "place": _list(s.place),
+            }
+            for s in part.spots
+        ],
+        "columns": [_column(c) for c in part.columns],
+        "split": None if part.split is None else _plain(vars(part.split)),
+        "cups": [_plain(vars(c)) for c in part.cups],
+        "peel": None if part.peel is None else _plain(vars(part.peel)),
+        "hollowing": None if part.hollowing is None else _plain(vars(part.hollowing)),
+    }
+
+
+def _lying(lying: Lying) -> dict[str, Any]:
+    return {
+        "up": _list(lying.direction),
+        "lies": lying.words,
+        "better_at": lying.better_at,
+        "measures": _numbers(lying.measures),
+    }
+
+
+def _column(column: Column) -> dict[str, Any]:
+    return {
+        "why": column.why,
+        "top": _list(column.top),
+        "place": _list(column.place),
+        "foot": column.foot,
+        "foot_mm": _number(column.foot_mm),
+        "slope_deg": _number(column.slope_deg),
+        "touches": _KINDS[column.touches],
+        "stands_on": "plate" if column.stands_on is None else _KINDS[column.stands_on],
+        "slenderness": _number(column.slenderness),
+        "reachable": column.reachable,
+        "lean_deg": _number(column.lean_deg),
+    }
+
+
+def _fit(fit: PrintedFit) -> dict[str, Any]:
+    return _plain(vars(fit))
+
+
+def _plain(values: Mapping[str, Any]) -> dict[str, Any]:
+    out: dict[str, Any] = {}
+    for name, value in values.items():
+        if isinstance(value, tuple):
+            out[name] = [_list(v) if isinstance(v, tuple) else _number(v) for v in value]
+        elif isinstance(value, float):
+            out[name] = _number(value)
+        else:
+            out[name] = value
+    return out
+
+
+def _numbers(values: Mapping[str, float]) -> dict[str, float | None]:
+    return {name: _number(value) for name, value in values.items()}
+
+
+def _number(value: float | None) -> float | None:
+    return None if value is None or not math.isfinite(value) else round(float(value), _DIGITS) + 0.0
+
+
+def _list(values: Iterable[Any]) -> list[float | None]:
+    return [_number(float(v)) for v in values]
