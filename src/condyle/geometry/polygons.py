@@ -11,7 +11,7 @@ import shapely
 import shapely.affinity
 from shapely.geometry import MultiPolygon, Point, Polygon
 
-from condyle.geometry.mesh import BoolArray, FloatArray
+from condyle.geometry.mesh import BoolArray, FloatArray, IntArray
 
 
 class Region:
@@ -195,6 +195,16 @@ def rectangle(low: Sequence[float], high: Sequence[float]) -> Region:
 
 def _pieces(shape: Any) -> list[Any]:
     return [g for g in getattr(shape, "geoms", [shape]) if isinstance(g, Polygon) and not g.is_empty]
+
+
+def silhouette(vertices: FloatArray, faces: IntArray, simplify_mm: float) -> list[FloatArray]:
+    """The outline of a mesh seen along -z as rings (k, 2), simplified to ``simplify_mm``; outer rings counter-clockwise."""
+    flat = np.asarray(vertices, dtype=np.float64)[:, :2][faces]
+    edges = flat[:, 1:] - flat[:, :1]
+    # A closed body shows every place of its outline on faces that look up: half of them are enough.
+    up = edges[:, 0, 0] * edges[:, 1, 1] - edges[:, 0, 1] * edges[:, 1, 0] > 1e-9
+    shape = shapely.union_all(shapely.buffer(shapely.polygons(flat[up]), 1e-6))
+    return Region(_areal(shape.simplify(simplify_mm))).rings()
 
 
 def _apart(polygons: Sequence[Any]) -> bool:

@@ -2,10 +2,11 @@
 
 from __future__ import annotations
 
-from collections.abc import Sequence
+from collections.abc import Mapping, Sequence
 
 from condyle.book.matter import Table
 from condyle.finish.coats import Coat, Mix, film
+from condyle.finish.surface import SandingPlan
 
 
 def coat_table(coats: Sequence[Coat]) -> Table:
@@ -46,6 +47,31 @@ def mix_table(mixes: Sequence[Mix]) -> Table:
     )
     return Table(
         "To mix", ("colour", "coat", "area", "paint", "thinner"), rows, "Losses and what stays in the cup included."
+    )
+
+
+def sanding_table(plans: Mapping[str, SandingPlan]) -> Table:
+    """What smoothing each part takes."""
+    rows = tuple(
+        (
+            name.replace("_", " "),
+            f"{p.show_mm2 / 100:.1f} cm²",
+            f"{p.fill_mm2 / 100:.1f} cm²" if p.fill_mm2 >= 5.0 else "none",
+            f"{1000 * p.mean_ra_mm:.0f} µm",
+            f"{p.removed_mm[0]:.3f}, at most {p.removed_mm[1]:.2f} mm",
+            f"{60 * p.hours:.0f} min",
+        )
+        for name, p in plans.items()
+    )
+    grits = next((", then ".join(g for g, _ in p.grits) for p in plans.values() if p.grits), "")
+    factor = next((p.factor for p in plans.values()), 1.0)
+    hours = sum(p.hours for p in plans.values())
+    return Table(
+        "Filling and sanding",
+        ("part", "seen", "fill first", "Ra as printed", "taken off", "about"),
+        rows,
+        f"Grits: {grits}. {hours:.1f} hours in all, good to a factor of {factor:g} either way. Details shallower than what is "
+        "taken off, paint included, will be lost.",
     )
 
 

@@ -1,0 +1,121 @@
+"""The step that binds the book: everything that was worked out, put into words and pictures."""
+
+from __future__ import annotations
+
+from collections.abc import Mapping, Sequence
+from typing import Any
+
+from condyle.book.bind import bind
+from condyle.book.chapters.assembly import WORDS, step_entries
+from condyle.book.chapters.finishing import coat_table, mix_table, sanding_table
+from condyle.book.chapters.joints import joint_entries
+from condyle.book.chapters.parts import part_entries
+from condyle.book.chapters.plates import plate_entry, took
+from condyle.book.chapters.poses import pose_table
+from condyle.book.chapters.record import record_table
+from condyle.book.chapters.safety import safety_entries
+from condyle.book.chapters.schedule import schedule_table
+from condyle.book.chapters.verdicts import amount, at_a_glance, to_look_at
+from condyle.book.drawings import cover, drawn_apart
+from condyle.book.matter import Matter, PlateEntry
+from condyle.book.typeset import Paper
+from condyle.figure.kit import Kit
+from condyle.finding import Finding
+from condyle.geometry.mesh import Mesh
+from condyle.project.builds_step import Builds
+from condyle.project.finish_step import FinishPlan
+from condyle.proof.print import PrintProof
+from condyle.workshop.bench import Workshop
+
+
+def book_matter(
+    document: Mapping[str, Any],
+    kit: Kit,
+    meshes: Mapping[str, Mesh],
+    findings: Sequence[Finding],
+    workshop: Workshop,
+    plan: FinishPlan,
+    printed: PrintProof | None,
+    builds: Builds | None,
+) -> Matter:
+    """The whole book of a kit. ``document`` is its proof.json, ``meshes`` the parts as written."""
+    told = printed.parts if printed else {}
+    transforms = {n: p.orientation.transform for n, p in told.items()}
+    parts, part_pictures = part_entries(
+        document["parts"], meshes, transforms, {n: p.orientation.reasons for n, p in told.items()}
+    )
+    steps, step_pictures = step_entries(kit, plan.answers.order, meshes)
+    troubles, more = to_look_at(findings)
+    built = sum(j.built for j in kit.joints)
+    return Matter(
+        figure=str(document["figure"]),
+        subtitle=f"a kit of {len(kit.parts)} parts and {built} joints",
+        facts=_facts(document, workshop, builds),
+        cover="cover.png",
+        apart="apart.png",
+        verdicts=at_a_glance(findings),
+        troubles=troubles,
+        more_troubles=more,
+        joints=joint_entries(document["joints"]),
+        parts=parts,
+        plates=_plates(meshes, transforms, workshop, builds),
+        finishing=(
+            sanding_table({n: p.sanding for n, p in plan.answers.parts.items()}),
+            coat_table(plan.coats),
+            mix_table(plan.mixes),
+        ),
+        finish_words=FINISH_WORDS,
+        schedule=(schedule_table(plan.plan, dated=plan.dated),),
+        assembly=steps,
+        assembly_words=WORDS,
+        poses=(pose_table(document["poses"]),) if document["poses"] else (),
+        safety=safety_entries(workshop.printer.process),
+        record=(record_table([str(p["name"]) for p in document["parts"]]),),
+        pictures={"cover.png": cover(meshes), "apart.png": drawn_apart(kit, meshes), **part_pictures, **step_pictures},
+    )
+
+
+def book_pdf(matter: Matter, paper: Paper = "a4") -> bytes:
+    """book.pdf."""
+    return bind(matter, paper)
+
+
+FINISH_WORDS = (
+    "Fill, let it dry, and sand the high spots first; then each finer grit only until the scratches of the one before are "
+    "gone. Never fill or sand a kerf, a socket, a ball or a pin: they are cut to fit.",
+    "Paint keeps only where it finds tooth: scuff what is glossy before the next coat. Mask every bearing, and leave the "
+    "cut faces thin: what two coats take from each gap stands at its joint.",
+)
+
+
+def _facts(document: Mapping[str, Any], workshop: Workshop, builds: Builds | None) -> tuple[tuple[str, str], ...]:
+    low = [min(p["bounds"][0][k] for p in document["parts"]) for k in range(3)]
+    high = [max(p["bounds"][1][k] for p in document["parts"]) for k in range(3)]
+    printer = workshop.printer
+    width, depth, _ = printer.plate_mm
+    facts = [
+        ("height", amount(high[2] - low[2], "mm")),
+        ("printer", f"{printer.process}, lines of {printer.line_mm.value:g} mm, plate {width:g} × {depth:g} mm"),
+        ("material", f"{workshop.material.name}, {sum(p['mass_g'] for p in document['parts']):.0f} g of parts"),
+    ]
+    if builds and builds.builds:
+        hours = sum(b.time.time_s for b in builds.builds) / 3600.0
+        facts.append(("printing", f"{len(builds.builds)} plates, about {hours:.0f} hours"))
+    return tuple(facts)
+
+
+def _plates(
+    meshes: Mapping[str, Mesh], transforms: Mapping[str, Any], workshop: Workshop, builds: Builds | None
+) -> tuple[PlateEntry, ...]:
+    if builds is None:
+        return ()
+    out = []
+    for b in builds.builds:
+        placed = {}
+        for p in b.plate.parts:
+            m = p.transform @ transforms[p.name]
+            mesh = meshes[p.name]
+            placed[p.name] = Mesh(mesh.vertices @ m[:3, :3].T + m[:3, 3], mesh.faces)
+        rows = took(b.time.time_s, b.time.low_s, b.time.high_s, b.use.material_g, b.use.cost)
+        out.append(plate_entry(b.name, b.plate, placed, workshop.printer.plate_mm, rows))
+    return tuple(out)
