@@ -153,7 +153,6 @@ class FigureFile(_Table):
     joints: dict[str, JointTable] = {}
     parts: dict[str, PartTable] = {}
     pieces: dict[str, PieceTable] = {}
-    parts: dict[str, PartTable] = {}
     poses: list[PoseTable] = []
     colours: list[dict[str, Any]] = []
     finish: dict[str, Any] = {}
