@@ -28,7 +28,11 @@ def built_joint(hardware: Hardware, part_of: dict[str, str], outside_mm3: float,
     first = placed[0].design
     names = {"parent": part_of[spec.parent], "child": part_of[spec.child], "link": f"{spec.name}_link"}
     # What moves goes home against the knuckle's axis when it is the knuckle, along it when it is the cup.
-    home = tuple(_point(p.half.frame.z if p.half.cup_side == "child" else -p.half.frame.z) for p in placed)
+    moving = ("child",) if len(placed) == 1 else ("link", "child")
+    home = tuple(
+        _point(p.half.frame.z if p.half.cup_side == side else -p.half.frame.z)
+        for p, side in zip(placed, moving, strict=True)
+    )
     axles: tuple[Axle, ...]
     if len(placed) == 1:
         axles = (Axle(names["child"], names["parent"], _point(placed[0].half.frame.origin)),)

@@ -38,6 +38,11 @@ def with_inserts(
         wanted = wishes.get(name, JointWish()).insert
         if wanted in ("stud", "cup"):
             kit = _inserted(kit, h, wanted, fits, stock)
+        elif wanted == "double_ball" and len(h.placed) == 1:
+            joint = next(j for j in kit.joints if j.name == name)
+            kit = _told(
+                kit, joint, _refusal(joint, "no room for a link with two balls: a smaller size, or a longer limb")
+            )
     return kit
 
 

@@ -9,6 +9,7 @@ import numpy as np
 
 from condyle.figure.parting.ball_options import balls
 from condyle.figure.parting.custom_options import customs
+from condyle.figure.parting.double_ball_options import double_balls
 from condyle.figure.parting.hinge_options import double_hinges, hinges
 from condyle.figure.parting.plan import Lack, Plan
 from condyle.figure.parting.settle import limb_line
@@ -56,7 +57,8 @@ def options(
     kerf = wish.kerf_mm or kerf_mm
     if kind not in _FIND:
         return [], Lack(0.0, 0.0, 0.0, f"the family {kind} is not built in")
-    plans, lacks = _FIND[kind](site, joint, wish, fits, kerf, most_mm, stock)
+    find = double_balls if wish.insert == "double_ball" and kind == "ball" else _FIND[kind]
+    plans, lacks = find(site, joint, wish, fits, kerf, most_mm, stock)
     plans.sort(key=lambda p: -p.liking)
     least = min(lacks, key=lambda found: (found.missing_mm, found.size_mm), default=Lack(0.0, 0.0, 0.0))
     return plans, least

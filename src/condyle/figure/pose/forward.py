@@ -85,6 +85,9 @@ def _axle_turn(joint: BuiltJoint, angles: Angles) -> FloatArray:
     seated, count = joint.seated, len(joint.axles)
     if count <= 1:
         return joint_turn(seated, angles)
+    if len(seated.axes) > 1:  # a link with two balls
+        vector = Rotation.from_matrix(joint_turn(seated, angles)).as_rotvec() / count
+        return np.asarray(Rotation.from_rotvec(vector).as_matrix())
     turn = angles.get("flex", 0.0) - seated.rest.get("flex", 0.0)
     return rotation_about(np.asarray(seated.axes["flex"]), turn / count)
 
