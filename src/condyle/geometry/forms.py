@@ -45,7 +45,7 @@ class Forms(NamedTuple):
     measures: FloatArray
     low: FloatArray
     step: FloatArray
-    count: IntArray
+    points: IntArray
 
 
 def packed(forms: Sequence[Form]) -> Forms:
@@ -122,13 +122,13 @@ def _any_in(forms: Forms, one: int, other: int, moved_mm: FloatArray) -> bool:
         # The other form's bounds as seen from this one: only points within them can lie in it.
         middle = reach = 0.0
         for i in range(3):
-            half = 0.5 * forms.step[other, i] * (forms.count[other, i] - 1) + _INSET_MM
+            half = 0.5 * forms.step[other, i] * (forms.points[other, i] - 1) + _INSET_MM
             centre = forms.low[other, i] - _INSET_MM + half
             middle += turn[i, j] * (centre - shift[i])
             reach += abs(turn[i, j]) * half
         low, step = forms.low[one, j], forms.step[one, j]
         first[j] = max(0, int(np.floor((middle - reach - low) / step)))
-        last[j] = min(forms.count[one, j] - 1, int(np.ceil((middle + reach - low) / step)))
+        last[j] = min(forms.points[one, j] - 1, int(np.ceil((middle + reach - low) / step)))
         if first[j] > last[j]:
             return False
     mine, theirs = forms.measures[one], forms.measures[other]

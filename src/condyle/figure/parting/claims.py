@@ -7,29 +7,17 @@ wall that each claim carries is wider than that spacing, so what slips between p
 from __future__ import annotations
 
 from collections.abc import Sequence
-from typing import NamedTuple
 
 import numpy as np
-from numba import njit
-from numpy.typing import NDArray
 
 from condyle.figure.parting.plan import Half, Plan
-from condyle.geometry.forms import Form, Forms, half_ball, half_barrel, meet, packed, pillar, square_pillar
-from condyle.geometry.mesh import BoolArray, FloatArray, IntArray
+from condyle.geometry.forms import Form, half_ball, half_barrel, packed, pillar, square_pillar
+from condyle.geometry.formsets import FormSets, Known, first_beside, sets_clash
+from condyle.geometry.mesh import FloatArray, IntArray
 from condyle.joints.design import Need
 
 _SPACING_MM = 0.7
 _SIDES = ("parent", "child")
-Known = NDArray[np.int8]  # whether two sets clash: 1 yes, 0 no, -1 not yet looked at
-
-
-class _Table(NamedTuple):
-    """All plans as arrays: the bones of their two sides, and where the forms of each side begin (and end)."""
-
-    bones: IntArray
-    begins: IntArray
-    hollow: BoolArray
-    forms: Forms
 
 
 class Claims:
@@ -42,7 +30,7 @@ class Claims:
         self._bones: dict[str, int] = {}
         self._forms: list[tuple[Form, bool]] = []
         self._rows: list[tuple[int, ...]] = []
-        self._table: _Table | None = None
+        self._table: FormSets | None = None
 
     def clash(self, a: Plan, b: Plan) -> bool:
         """Whether two joints want the same flesh of a bone that they share."""
@@ -71,11 +59,11 @@ class Claims:
         ``order`` holds one number more than there are other sets, which stands for none of them and clashes with nothing.
         What is found out about clashes is kept in ``known`` (sets, others).
         """
-        return _best_beside(self._tabled(), sets, wanted, others, order, known)
+        return np.asarray(first_beside(self._tabled(), sets, wanted, others, order, known))
 
     def _clash(self, a: Plan, b: Plan, moved_mm: FloatArray) -> bool:
         one, two = self._number(a), self._number(b)
-        return bool(_plans_clash(self._tabled(), one, two, moved_mm))
+        return bool(sets_clash(self._tabled(), one, two, moved_mm))
 
     def _number(self, plan: Plan) -> int:
         if id(plan) not in self._numbers:
@@ -90,52 +78,14 @@ class Claims:
             self._rows.append((*bones, *begins))
         return self._numbers[id(plan)]
 
-    def _tabled(self) -> _Table:
+    def _tabled(self) -> FormSets:
         if self._table is None:
             rows = np.array(self._rows, dtype=np.int32).reshape(-1, 5)
             hollow = np.array([hollow for _, hollow in self._forms], dtype=np.bool_)
             forms = packed([form for form, _ in self._forms])
             bones, begins = np.ascontiguousarray(rows[:, :2]), np.ascontiguousarray(rows[:, 2:])
-            self._table = _Table(bones, begins, hollow, forms)
+            self._table = FormSets(bones, begins, hollow, forms)
         return self._table
-
-
-@njit(cache=True)
-def _plans_clash(table: _Table, a: int, b: int, moved_mm: FloatArray) -> bool:
-    for side_a in range(2):
-        for side_b in range(2):
-            if table.bones[a, side_a] != table.bones[b, side_b]:
-                continue
-            for i in range(table.begins[a, side_a], table.begins[a, side_a + 1]):
-                for j in range(table.begins[b, side_b], table.begins[b, side_b + 1]):
-                    if (table.hollow[i] or table.hollow[j]) and meet(table.forms, i, j, moved_mm):
-                        return True
-    return False
-
-
-@njit(cache=True)
-def _best_beside(
-    table: _Table, sets: IntArray, wanted: IntArray, others: IntArray, order: IntArray, known: Known
-) -> IntArray:
-    best = np.empty(len(wanted), dtype=np.int32)
-    still = np.zeros(3)
-    for n in range(len(wanted)):
-        k = wanted[n]
-        for at in range(len(order)):
-            j = order[at]
-            best[n] = j
-            if j == len(others):
-                break
-            if known[k, j] < 0:
-                clash = False
-                for p in sets[k]:
-                    for q in others[j]:
-                        if p >= 0 and q >= 0 and not clash:
-                            clash = _plans_clash(table, p, q, still)
-                known[k, j] = 1 if clash else 0
-            if known[k, j] == 0:
-                break
-    return best
 
 
 def _forms(half: Half, side: str, wall: float) -> list[tuple[Form, bool]]:

@@ -100,12 +100,11 @@ def _shell(cut: Cut, own: Region, limb: Region) -> Solid:
     Below z = 0 the limb may have grown into a trunk; the shell goes a third beyond the limb's own width and no further,
     so that the cut of an elbow does not run on through a chest.
     """
-    outer = 90.0 * np.array([-1.0, 0.0])
     if cut.shape == "sphere":
         # Half of a sphere's chord error may come from its meridian and half from its parallel.
         half = 0.5 * CHORD_MM
         n = segments_for(cut.cup_mm, half)
-        out, into = arc(cut.cup_mm, *outer, "outside", half), arc(cut.radius_mm, *outer, "inside", half)
+        out, into = arc(cut.cup_mm, -90.0, 0.0, "outside", half), arc(cut.radius_mm, -90.0, 0.0, "inside", half)
         out[:, 0] *= ring_radius(1.0, n, "outside")
         out[0, 0] = into[0, 0] = 0.0
         return revolve(np.concatenate([out, into[::-1]]), n, "shell")

@@ -13,9 +13,10 @@ from dataclasses import dataclass
 import numpy as np
 from numpy.typing import NDArray
 
-from condyle.figure.parting.claims import Claims, Known
+from condyle.figure.parting.claims import Claims
 from condyle.figure.parting.plan import Plan
 from condyle.figure.skeleton import SeatedJoint
+from condyle.geometry.formsets import Known
 from condyle.geometry.mesh import FloatArray, IntArray
 
 _ROUNDS = 200
