@@ -124,7 +124,7 @@ def test_slopes_are_stairs_of_one_layer():
     got = printed(sphere(5.0).translated((0, 0, 5.0)), used)
     rng = np.random.default_rng(2).normal(size=(500, 3))
     on = 5.0 * rng / np.linalg.norm(rng, axis=1, keepdims=True)
-    off = got.signed_distance(on + [0, 0, 5.0])
+    off = got.signed_distance(on + np.array([0.0, 0.0, 5.0]))
     # The stair leaves the face by at most half a layer, more where it is flat and less where it is steep.
     assert np.abs(off).max() <= 0.1 + 0.02
     assert abs(off.mean()) < 0.01

@@ -180,7 +180,7 @@ def prove_figure(path: Path, watch: Watch, *, keep: bool = True) -> Result:
         proof, stored.value = opened.cache.fetch(
             "prove", key_of("prove", *inputs), lambda: prove(kit, intake.solid, skeleton, workshop)
         )
-    printed = print_kit(opened.document, kit, intake.solid, workshop, inputs, opened.cache, watch)
+    printed = print_kit(kit, intake.solid, workshop, own, inputs, opened.cache, watch)
     solved = solve(opened.document, kit, skeleton.name, workshop.kerf_mm, inputs, opened.cache, watch)
     poses = (Pose("as sculpted"), *(p.reached for p in solved))
     carried = carry_kit(opened.document, soled, intake.solid, workshop, proof, poses, inputs, opened.cache, watch)

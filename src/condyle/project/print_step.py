@@ -2,7 +2,6 @@
 
 from __future__ import annotations
 
-import difflib
 import json
 import math
 from collections.abc import Iterable, Mapping, Sequence
@@ -13,13 +12,11 @@ import numpy as np
 from condyle.build.faces import Neck
 from condyle.build.orientation import Lying
 from condyle.build.supports import Column
-from condyle.errors import FigureFileError
 from condyle.figure.kit import Kit
-from condyle.geometry.mesh import FloatArray
 from condyle.geometry.solid import Solid
 from condyle.project.cache import Cache, key_of
 from condyle.project.codec import to_bytes
-from condyle.project.figure_file import FigureDocument
+from condyle.project.part_tables import OwnPart
 from condyle.project.watch import Watch
 from condyle.proof.print import PartPrint, PrintProof, prints
 from condyle.proof.print_fit import PrintedFit
@@ -29,40 +26,29 @@ _DIGITS = 4
 _KINDS = ("hidden", "show", "bearing")
 
 
-def pins_of(document: FigureDocument, kit: Kit) -> dict[str, FloatArray]:
-    """The directions that the figure file pins, by part. FigureFileError, with the line, for a part that is not there."""
-    names = [p.name for p in kit.parts]
-    out = {}
-    for name, table in document.content.parts.items():
-        if name not in names:
-            near = difflib.get_close_matches(name, names, n=1, cutoff=0.5)
-            hint = f"did you mean {near[0]}?" if near else "the parts: " + ", ".join(names)
-            raise FigureFileError(
-                "figure.part", f"this kit has no part {name!r}", hint=hint, place=document.place("parts", name)
-            )
-        if table.up is not None:
-            out[name] = np.array(table.up, dtype=np.float64)
-    return out
-
-
 def print_kit(
-    document: FigureDocument,
     kit: Kit,
     sculpt: Solid,
     workshop: Workshop,
+    own: Mapping[str, OwnPart],
     inputs: Sequence[bytes],
     cache: Cache,
     watch: Watch,
     necks: Sequence[Neck] = (),
 ) -> PrintProof:
-    """Every part on the plate. ``inputs`` is all that the kit was made from."""
-    pins = pins_of(document, kit)
+    """Every part on the plate, in its own workshop and the way up that the figure file gives it.
+
+    ``inputs`` is all that the kit was made from.
+    """
+    there = {p.name for p in kit.parts}
+    pins = {n: np.array(o.up) for n, o in own.items() if o.up is not None and n in there}
+    shops = {n: o.workshop for n, o in own.items() if o.workshop is not None and n in there}
+    asked = (to_bytes({n: tuple(p.tolist()) for n, p in pins.items()}), to_bytes(shops), to_bytes(tuple(necks)))
     with watch.step("print") as stored:
-        key = key_of(
-            "print", *inputs, to_bytes({n: tuple(p.tolist()) for n, p in pins.items()}), to_bytes(tuple(necks))
-        )
         proof: PrintProof
-        proof, stored.value = cache.fetch("print", key, lambda: prints(kit, sculpt, workshop, pins, necks))
+        proof, stored.value = cache.fetch(
+            "print", key_of("print", *inputs, *asked), lambda: prints(kit, sculpt, workshop, pins, necks, shops)
+        )
     return proof
 
 

@@ -102,23 +102,25 @@ def prints(
     workshop: Workshop,
     pins: Mapping[str, FloatArray] | None = None,
     necks: Sequence[Neck] = (),
+    own: Mapping[str, Workshop] | None = None,
     *,
     workers: int = 2,
 ) -> PrintProof:
     """Build orientation, islands, supports and the printed fit of a whole kit.
 
     ``pins`` are directions (3,) in figure coordinates that must point up, by part; ``necks`` carry section loads in the
-    place of those that the joints themselves show. Raises UsageError for a pin without a length.
+    place of those that the joints themselves show; ``own`` names the parts that are printed in another workshop. Raises UsageError for a pin without a length.
     """
-    rules = rules_of(workshop.printer)
+    names = [p.name for p in kit.parts]
+    shops = {name: (own or {}).get(name, workshop) for name in names}
+    rules = {name: rules_of(shop.printer) for name, shop in shops.items()}
     skin = Bvh(sculpt.mesh)
     pinned = pins or {}
 
     def one(name: str) -> PartPlan:
         part = print_part(kit.part(name), kit.joints, skin, necks)
-        return plan_part(part, rules, workshop.material, pinned.get(name))
+        return plan_part(part, rules[name], shops[name].material, pinned.get(name))
 
-    names = [p.name for p in kit.parts]
     with ThreadPoolExecutor(workers) as pool:
         plans = dict(zip(names, pool.map(one, names), strict=True))
     layers: dict[str, tuple[Layers, FloatArray]] = {
@@ -128,13 +130,13 @@ def prints(
     printed, fitted, joint_findings = printed_fits(meetings, layers, rules, workshop.fits, workers=workers)
     parts: dict[str, PartPrint] = {}
     for name, plan in plans.items():
-        told = _told(plan, rules)
+        told = _told(plan, rules[name])
         lost = printed[name].lost
         if lost:
             worst = max(lost, key=lambda x: x.area_mm2)
             told = replace(told, lost_mm3=printed[name].lost_mm3, lost_at=_back(plan, np.array(worst.place)))
         parts[name] = told
-    findings = [f for name, told in parts.items() for f in part_findings(told, plans[name], rules)]
+    findings = [f for name, told in parts.items() for f in part_findings(told, plans[name], rules[name])]
     return PrintProof(parts, tuple(fitted), (*findings, *joint_findings))
 
 

@@ -66,16 +66,19 @@ class PrintedFit:
 def printed_fits(
     meetings: Sequence[Meeting],
     layers: Mapping[str, tuple[Layers, FloatArray]],
-    rules: Rules,
+    rules: Mapping[str, Rules],
     fits: Fits,
     *,
     workers: int = 2,
 ) -> tuple[dict[str, Printed], list[PrintedFit], list[Finding]]:
-    """Parts as printed, the printed fits, and findings. ``layers`` holds each part's layers and its (4, 4) transform."""
+    """Parts as printed, the printed fits, and findings.
+
+    ``layers`` holds each part's layers and its (4, 4) transform, ``rules`` those of the printer that prints it.
+    """
 
     def one(name: str) -> Printed:
         own, transform = layers[name]
-        return as_printed(own, transform, rules, _zones(name, meetings, transform))
+        return as_printed(own, transform, rules[name], _zones(name, meetings, transform))
 
     with ThreadPoolExecutor(workers) as pool:
         printed = dict(zip(layers, pool.map(one, layers), strict=True))
@@ -84,7 +87,7 @@ def printed_fits(
     for meeting in meetings:
         if meeting.moves.name not in printed or meeting.stays.name not in printed:
             continue
-        found = _measure(meeting, printed, rules, fits)
+        found = _measure(meeting, printed, (rules[meeting.moves.name], rules[meeting.stays.name]), fits)
         if found is not None:
             measured.append(found)
             findings += _judge(found)
@@ -109,7 +112,9 @@ def _radius(meeting: Meeting) -> float:
     return float(np.linalg.norm(points - meeting.centre, axis=1).max()) + _MARGIN_MM
 
 
-def _measure(meeting: Meeting, printed: Mapping[str, Printed], rules: Rules, fits: Fits) -> PrintedFit | None:
+def _measure(
+    meeting: Meeting, printed: Mapping[str, Printed], rules: tuple[Rules, Rules], fits: Fits
+) -> PrintedFit | None:
     mine, theirs = meeting.moved.marks & BEARING != 0, meeting.still.marks & BEARING != 0
     middles, areas, drawn = _between(meeting.moves, mine, meeting.stays, theirs, _FACING_MM)
     if not len(middles):
@@ -135,7 +140,7 @@ def _measure(meeting: Meeting, printed: Mapping[str, Printed], rules: Rules, fit
         except UsageError:
             fit = None
         if fit is not None:
-            eaten = 0.5 * (rules.shaft_error_mm - rules.hole_error_mm)
+            eaten = 0.25 * sum(r.shaft_error_mm - r.hole_error_mm for r in rules)
             low = joint.clearance_mm + fit.low_mm - fit.clearance_mm - eaten
             high = joint.clearance_mm + fit.high_mm - fit.clearance_mm - eaten
     kerf = joint.kerf_mm or 0.3
@@ -155,7 +160,7 @@ def _measure(meeting: Meeting, printed: Mapping[str, Printed], rules: Rules, fit
         drawn_mm=drawn_mean,
         low_mm=low,
         high_mm=high,
-        sd_mm=math.hypot(0.5 * rules.hole_sd_mm, 0.5 * rules.shaft_sd_mm),
+        sd_mm=math.sqrt(sum(r.hole_sd_mm**2 + r.shaft_sd_mm**2 for r in rules) / 8.0),
         rub_mm=rub,
         place=(float(worst[0]), float(worst[1]), float(worst[2])),
     )
