@@ -90,6 +90,16 @@ def test_what_the_command_says(tmp_path: Path, capsys: pytest.CaptureFixture[str
     assert "[ladder.swivel.5.felt]" in sheet and "[ladder.peg.5.felt]" in sheet and "glasses" in sheet
 
 
+def test_a_ball_too_small_for_wide_steps_gets_a_closer_ladder(
+    tmp_path: Path, capsys: pytest.CaptureFixture[str]
+) -> None:
+    told = call(capsys, "coupon", "--out", tmp_path / "c", "--family", "ball", "--size", "2.5")
+    assert told.code == 0 and "ladder-ball-2p5.3mf" in told.out
+    body = trimesh.load(tmp_path / "c" / "ladder-ball-2p5.stl", process=True)
+    assert body.is_watertight and body.body_count == 8
+    assert '[ladder.ball."2.5".felt]' in (tmp_path / "c" / "answers.toml").read_text()
+
+
 def test_resin_is_handled_with_its_own_cautions(tmp_path: Path, capsys: pytest.CaptureFixture[str]) -> None:
     told = call(capsys, "coupon", "--out", tmp_path / "c", "--what", "walls", "--printer", "resin-150", "--material",
                 "standard-resin")  # fmt: skip

@@ -30,6 +30,8 @@ What = Literal["ladder", "gauge", "steps", "walls", "strain", "friction"]
 EVERYTHING: Final[tuple[What, ...]] = get_args(What)
 FRICTION_STEP_MM = 0.03
 MOST_JOINTS = 9
+_SHARES = (1.0, 0.75, 0.5, 0.35, 0.25)
+_MOVES_MM = (0.0, 0.02, -0.02, 0.04, -0.04, 0.06, -0.06)
 
 
 @dataclass(frozen=True)
@@ -150,16 +152,27 @@ def _joints(wish: CouponWish) -> list[tuple[FitKind, float]]:
 
 
 def _ladder(family: FitKind, size: float, wish: CouponWish, workshop: Workshop) -> Ladder:
-    """The ladder that tells most; moved looser where its tightest joint cannot be made of this material."""
+    """The ladder that tells most; drawn together and moved where its end joints cannot be made of this material.
+
+    A small ball has a lip only within a narrow range of clearances: tighter would strain it too far, looser would leave
+    nothing of it.
+    """
     drawn = proposed_ladder(wish.printer, wish.fits, family, size, workshop, wish.count)
-    for _ in range(12):
-        try:
-            return ladder_coupon(family, size, drawn, workshop)
-        except UsageError as error:
-            if error.code != "coupon.shape" or len(drawn) < 3:
-                raise
-            drawn = (*drawn[1:], round(2 * drawn[-1] - drawn[-2], 3))
-    return ladder_coupon(family, size, drawn, workshop)
+    middle = sum(drawn) / len(drawn)
+    refused: UsageError | None = None
+    for share in _SHARES:
+        for move in _MOVES_MM:
+            steps = tuple(round(middle + move + share * (c - middle), 3) for c in drawn)
+            if len(set(steps)) < len(steps):
+                continue
+            try:
+                return ladder_coupon(family, size, steps, workshop)
+            except UsageError as error:
+                if error.code != "coupon.shape":
+                    raise
+                refused = refused or error
+    assert refused is not None
+    raise refused
 
 
 def _plain(size: float) -> str:

@@ -8,7 +8,7 @@ from pathlib import Path
 import pytest
 
 from condyle.errors import CondyleError, FigureFileError, InputError, UsageError
-from condyle.project.printer_file import calibrate_file, proposed_ladder
+from condyle.project.printer_file import calibrate_file, next_coupon, proposed_ladder
 from condyle.workshop.bench import load_workshop
 from condyle.workshop.calibration import sheet
 from condyle.workshop.calibration.answers import parse_answers
@@ -256,3 +256,37 @@ def test_the_next_ladder_begins_from_the_history(mine: Path) -> None:
     assert max(drawn) - min(drawn) < max(fresh) - min(fresh)
     assert sum(drawn) / 7 == pytest.approx(shop.fits.get("ball", 6.0).clearance_mm, abs=0.004)
     assert proposed_ladder("filament-200", mine, "ball", 6.0, load_workshop(fits_file=mine), 7) == drawn
+
+
+def test_the_next_coupon_is_the_one_that_tells_most(mine: Path, tmp_path: Path) -> None:
+    done = calibrate_file(tmp_path / "first", mine, TODAY)
+    best = next_coupon(done)
+    # The ball is known to some 0.02 mm; a family of which nothing was felt has more to tell.
+    assert best is not None and best.family != "ball" and best.half_then_mm < best.half_now_mm
+    assert best.half_now_mm - best.half_then_mm > max(
+        r.proposal.half_now_mm - r.proposal.half_then_mm for r in done.found.fits
+    )
+
+
+def test_guesses_for_other_sizes_are_wider_still_in_another_material(mine: Path) -> None:
+    here, there = load_workshop(str(mine)).fits.get("ball", 8.0), load_workshop(str(mine), "abs").fits.get("ball", 8.0)
+    assert here.n == there.n == 0 and there.sd_mm > here.sd_mm and there.source.startswith("prior: ")
+    assert there.low_mm < here.low_mm < here.clearance_mm == there.clearance_mm < here.high_mm < there.high_mm
+
+
+def test_a_measured_friction_reaches_the_workshop_of_its_material_only(tmp_path: Path) -> None:
+    text = blank()
+    for key, value in (("hole_mm", 30), ("held_g", 60), ("sank_g", 70)):
+        text = with_answer(text, ("friction", "sockets", "A", "new", key), value)
+    for key, value in (("hole_mm", 30), ("held_g", 30), ("sank_g", 35)):
+        text = with_answer(text, ("friction", "sockets", "A", "after_24_h", key), value)
+    done = calibrate_file(write(tmp_path, text), tmp_path / "mine.toml", TODAY)
+    assert "second one" in done.found.notes[0]  # one clearance cannot part friction from the printer's error
+    shop, card = load_workshop(str(tmp_path / "mine.toml")), load_workshop()
+    assert (
+        shop.material.friction.source.startswith("measured")
+        and shop.material.friction.value != card.material.friction.value
+    )
+    assert shop.material.kept_30_days.value < card.material.kept_30_days.value + 0.2
+    assert "24 hours" in shop.material.kept_30_days.source
+    assert load_workshop(str(tmp_path / "mine.toml"), "petg").material == load_workshop(material="petg").material

@@ -216,15 +216,11 @@ def _material(
     if fresh:
         hole, shaft = printer["hole_error_mm"], printer["shaft_error_mm"]
         eaten = 0.5 * (shaft.value - hole.value), max(0.5 * math.hypot(shaft.sd, hole.sd), 0.015)
-        found["friction"], adds = friction_of(fresh, card.friction, eaten, fresh[-1].date)
-        for r in fresh:
-            told = found["friction"].value * r.nmm_per_mm * max(adds - r.drawn_mm, 0.0)
-            if (r.sank_nmm is not None and told > 2.0 * r.sank_nmm) or (
-                r.held_nmm is not None and told < 0.5 * r.held_nmm
-            ):
-                notes.append(
-                    f"friction: socket {r.mark} does not go with the others or with the card; were the masses in g?"
-                )
+        found["friction"], _, odd = friction_of(fresh, card.friction, eaten, fresh[-1].date)
+        notes += [
+            f"friction: socket {mark} does not go with the others, or with the card: were the masses in g?"
+            for mark in odd
+        ]
         if len({r.drawn_mm for r in fresh}) < 2:
             notes.append(
                 "friction: only one clearance was hung; a second one would tell friction from the printer's error"

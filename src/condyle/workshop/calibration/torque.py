@@ -8,11 +8,15 @@ from collections.abc import Sequence
 import numpy as np
 from scipy.special import ndtr
 
+from condyle.geometry.mesh import FloatArray
 from condyle.workshop.calibration.records import FrictionRecord, When
 from condyle.workshop.values import Measured
 
 TORQUE_NOISE = 0.15
 """Relative sd of a holding torque from one trial to the next. Ours, no source."""
+
+ODD = 0.03
+"""Below this chance a torque is told back as odd."""
 
 CREEP_EXPONENT = 0.2
 """Loss of grip grows with time to this power: creep of glassy plastics follows a power law with 0.1 to 0.3 (Findley's law,
@@ -21,8 +25,9 @@ from memory). Used only where 24 hours were measured and 30 days were not."""
 
 def friction_of(
     records: Sequence[FrictionRecord], card: Measured, eaten_mm: tuple[float, float], date: str
-) -> tuple[Measured, float]:
-    """Coefficient of friction from new joints, and how much interference the printer adds (mm per side).
+) -> tuple[Measured, float, tuple[str, ...]]:
+    """Coefficient of friction from new joints, how much interference the printer adds (mm per side), and marks that do not
+    go with the rest.
 
     T = µ·K·(e − c) for a drawn clearance c, e what the printer eats of it (mean and sd in ``eaten_mm``, from hole and shaft
     errors) and K from the coupon's own beams. With two or more clearances the slope gives µ whatever e is. Bayes on a grid
@@ -33,13 +38,15 @@ def friction_of(
     log_mu = np.linspace(math.log(card.value) - 5 * spread, math.log(card.value) + 5 * spread, 161)[:, None]
     e = np.linspace(eaten_mm[0] - 4 * eaten_mm[1], eaten_mm[0] + 4 * eaten_mm[1], 121)[None, :]
     logp = -0.5 * ((log_mu - math.log(card.value)) / spread) ** 2 - 0.5 * ((e - eaten_mm[0]) / eaten_mm[1]) ** 2
+    chances: list[FloatArray] = []
     for r in records:
         grip = np.maximum(e - r.drawn_mm, 1e-4)
         log_t = log_mu + math.log(r.nmm_per_mm) + np.log(grip)
         upper = np.inf if r.sank_nmm is None else math.log(max(r.sank_nmm, 1e-6))
         lower = -np.inf if not r.held_nmm else math.log(r.held_nmm)
         chance = ndtr((upper - log_t) / TORQUE_NOISE) - ndtr((lower - log_t) / TORQUE_NOISE)
-        logp = logp + np.log(0.98 * np.maximum(chance, 0.0) + 0.001)
+        chances.append(np.maximum(chance, 0.0))
+        logp = logp + np.log(0.98 * chances[-1] + 0.001)
     weight = np.exp(logp - logp.max())
     weight /= weight.sum()
     mu = np.exp(log_mu)
