@@ -122,7 +122,7 @@ def cups(layers: Layers, least_mm2: float = 3.0) -> list[Cup]:
             r = hollows.root(n)
             if not hollows.vented[r]:
                 sucking[r] = sucking.get(r, 0.0) + hole.area_mm2
-                if sucking[r] > hollows.peak[r]:
+                if sucking[r] > 1.001 * hollows.peak[r]:
                     x, y = hole.inscribed_circle()[0]
                     hollows.peak[r], hollows.place[r] = sucking[r], (float(x), float(y), k * layers.layer_mm)
         before, below = here, whole
@@ -160,9 +160,11 @@ def hollowing(part: PrintPart, up: FloatArray, pitch_mm: float = 0.5) -> Hollowi
     hidden = np.flatnonzero((part.light_kinds == HIDDEN) & (mesh.areas > 0.2))
     middles = mesh.corners.mean(axis=1)[hidden]
     inward = -mesh.normals[hidden]
-    probe = voxels.to_grid(middles + inward * (1.5 * WALL_MM))
+    # The drain opens into the hollow with its whole width.
+    into = WALL_MM + 0.5 * DRAIN_MM
+    probe = voxels.to_grid(middles + inward * (into + pitch_mm))
     cell = np.clip(np.rint(probe).astype(int), 0, np.array(deep.shape) - 1)
-    over = deep[cell[:, 0], cell[:, 1], cell[:, 2]]
+    over = voxels.depth_mm[cell[:, 0], cell[:, 1], cell[:, 2]] > into
     # A drain wants a face that a bit can stand square to, with a way out.
     clear = ~np.isfinite(Bvh(part.mesh).rays(middles - inward * 0.05, -inward))
     places = middles[over & clear]
