@@ -131,7 +131,6 @@ def _ask_again(kit: Kit, strengths: dict[str, JointStrength], loads: Sequence[Lo
                 Bvh(mesh),
                 material.modulus_mpa.value,
                 min(0.45, material.poisson.value),
-                min(1.0, material.notch.value),
             )
         except InternalError:
             continue  # the piece hangs on nothing: the beam stands alone

@@ -1,9 +1,10 @@
 """A second opinion on the weakest necks: an elastic solve of the real neck, asked where beam theory is stretched.
 
 A piece of the finished part around the neck is cut into cells, held where it runs into the flesh, and pushed sideways at
-its other end, both ways across. The largest principal stress on the neck over the beam's own M/W is what the shape adds:
-notches, short necks, oblique walls. A sharp inner corner has no finite elastic stress; cells of a seventh of the neck are as
-sharp as the half line that a printer leaves there, so the number is a stress concentration of that corner.
+its other end, both ways across. The largest principal stress on the neck over the beam's own M/W is what the shape adds that
+a beam does not know: short necks, oblique walls, flesh that gives. A sharp inner corner has no finite elastic stress, and
+cells of a sixth of the neck are too coarse for the round that a printer leaves in it, so the stress is read as a structural
+one and the corner's own notch factor stays on top (the hot-spot method of fatigue design, from memory).
 """
 
 from __future__ import annotations
@@ -18,7 +19,6 @@ from condyle.geometry.bvh import Bvh
 from condyle.geometry.elastic import bent, hex_mesh, snapped
 from condyle.geometry.frame import frame_from_zx, unit
 from condyle.geometry.mesh import Mesh
-from condyle.joints.mechanics.section import felt_notch
 from condyle.proof.last.scan import Cross
 
 _ACROSS = 6
@@ -30,8 +30,8 @@ _BEFORE, _BEYOND, _BESIDE = 0.9, 0.9, 0.8
 class Opinion:
     """What the solve says of one neck.
 
-    stress_ratio  largest stress over the beam's M/W; breaks_nmm the bending moment that it breaks at by this, the notch felt
-                  as a static load feels it
+    stress_ratio  largest stress over the beam's M/W; breaks_nmm the bending moment that it breaks at by this, with the same
+                  notch as the beam
     cells         how many cells were solved
     """
 
@@ -42,10 +42,8 @@ class Opinion:
     cells: int
 
 
-def second_opinion(
-    cross: Cross, mesh: Mesh, bvh: Bvh, modulus_mpa: float, poisson: float, notch: float
-) -> Opinion | None:
-    """Solve one neck; None where the grid finds no piece that reaches through. ``notch`` is the material's sensitivity."""
+def second_opinion(cross: Cross, mesh: Mesh, bvh: Bvh, modulus_mpa: float, poisson: float) -> Opinion | None:
+    """Solve one neck of a part with this mesh; None where the grid finds no piece that reaches through."""
     size = cross.round_mm
     pitch = size / _ACROSS
     z = unit(cross.normal)
@@ -78,5 +76,4 @@ def second_opinion(
     scale = arm + shaped.nodes[near, 2]
     peak = max(float(np.quantile(b.principal_mpa[near] / scale, 0.995)) for b in solved)
     ratio = peak * cross.bar.bending_mm3
-    felt = felt_notch(max(1.0, ratio), notch)
-    return Opinion(cross.joint, cross.part, ratio, cross.strength_mpa * cross.bar.bending_mm3 / felt, len(cells.cells))
+    return Opinion(cross.joint, cross.part, ratio, cross.bending_nmm / ratio, len(cells.cells))

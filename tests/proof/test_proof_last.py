@@ -1,0 +1,184 @@
+"""Sections read off finished parts, loads on them, and joints that let go before they break."""
+
+from __future__ import annotations
+
+import math
+from dataclasses import replace
+
+import numpy as np
+import pytest
+
+from condyle.figure.kit import Kit
+from condyle.geometry.bvh import Bvh
+from condyle.geometry.primitives import box, cylinder, sphere
+from condyle.geometry.resting import hull_corners
+from condyle.geometry.solid import union
+from condyle.joints.mechanics.release import drop_energy_nmm, equivalent_force_n
+from condyle.proof.last.judge import last_findings
+from condyle.proof.last.loads import Wanted, loaded, strength_of
+from condyle.proof.last.scan import Scanner
+from condyle.proof.last.second import second_opinion
+from condyle.proof.mass import part_masses
+from condyle.workshop.bench import load_workshop
+from condyle.workshop.recipe import Recipe
+from tests.proof.limbkits import joint, kit_of
+from tests.proof.smallkits import ball_kit
+
+FULL = Recipe(fill=1.0, coat_mm=0.0)
+SIDEWAYS = (1.0, 0.0, 0.0)
+
+
+def _limb_kit(*, retention: float | None = 12.0, neck: float = 1.6) -> Kit:
+    """A block below a ball of 8 mm on a neck; the limb is a bar 6 × 4 mm that thins to 5 × 3 mm half way down."""
+    parts = {
+        "trunk": box((-12, -12, 4.5), (12, 12, 30)),
+        "limb": union([
+            sphere(4.0), cylinder(neck, -10.0, 0.0), box((-3, -2, -30), (3, 2, -8)), box((-2.5, -1.5, -50), (2.5, 1.5, -29)),
+        ]),
+    }  # fmt: skip
+    ball = joint("shoulder", "ball", "trunk", "limb", (0, 0, 0), size=8.0, retention=retention, undercut=0.1)
+    return kit_of(parts, [ball])
+
+
+def test_neck_is_measured_on_the_solid() -> None:
+    """The neck's own diameter, read off the written solid, whatever the joint says of its size."""
+    kit, _, _ = ball_kit(radius=4.0, neck=1.6)
+    scanner = Scanner(kit, load_workshop(), FULL)
+    necks = {c.part: c for c in scanner.necks(kit.joints[0])}
+    assert necks["lower"].round_mm == pytest.approx(3.2, rel=0.01)
+    assert necks["lower"].bar.bending_mm3 == pytest.approx(math.pi * 3.2**3 / 32, rel=0.02)
+    assert necks["lower"].notch > 1.2
+    assert necks["upper"].round_mm > 6.0
+
+
+def test_layers_across_the_neck_halve_its_strength() -> None:
+    """PLA across layers: 22.8 of 43.7 MPa (doi 10.1089/3dp.2020.0109, abstract), as the material's card has it."""
+    shop = load_workshop()
+    kit, _, _ = ball_kit(radius=4.0, neck=1.6)
+    upright, lying = (
+        next(c for c in Scanner(kit, shop, FULL, {"lower": way}).necks(kit.joints[0]) if c.part == "lower")
+        for way in ((0.0, 0.0, 1.0), SIDEWAYS)
+    )
+    assert upright.layers_deg == pytest.approx(0.0, abs=1e-6)
+    assert lying.layers_deg == pytest.approx(90.0, abs=1e-6)
+    assert upright.bending_nmm / lying.bending_nmm == pytest.approx(shop.material.across_layers.value)
+
+
+def test_weakest_section_of_a_limb_is_found_where_it_is_thinnest() -> None:
+    limbs = {limb.part: limb for limb in Scanner(_limb_kit(neck=3.0), load_workshop(), FULL).limbs()}
+    weakest = limbs["limb"].weakest
+    assert weakest.place[2] < -29.0
+    assert weakest.bar.area_mm2 == pytest.approx(15.0, rel=0.05)
+    # Obliquely bent, a corner of 5 × 3 mm bears 1/√(W₁⁻² + W₂⁻²).
+    first, second = 5 * 9 / 6, 3 * 25 / 6
+    assert weakest.bar.bending_mm3 == pytest.approx(1 / math.hypot(1 / first, 1 / second), rel=0.06)
+
+
+def test_a_loose_inside_weakens_a_thick_limb() -> None:
+    kit = kit_of(
+        {"trunk": box((-12, -12, 1), (12, 12, 30)), "limb": box((-6, -6, -60), (6, 6, 0))},
+        [joint("hip", "ball", "trunk", "limb", (0, 0, 0))],
+    )
+    shop = load_workshop()
+    full, loose = (
+        {limb.part: limb for limb in Scanner(kit, shop, r).limbs()}["limb"].weakest.bar.bending_mm3
+        for r in (FULL, Recipe(lines=2, fill=0.0))
+    )
+    wall = 2 * shop.printer.line_mm.value
+    hollow = 1.0 - (1.0 - 2 * wall / 12.0) ** 4
+    assert loose / full == pytest.approx(hollow, rel=0.02)
+
+
+def test_finger_and_fall_on_a_bar() -> None:
+    """M = F·arm to the limb's far corner, and no more than what levers the ball out; the fall by √(2kU)."""
+    kit = _limb_kit()
+    shop = load_workshop()
+    scanner = Scanner(kit, shop, FULL)
+    strength = strength_of(kit.joints[0], scanner.necks(kit.joints[0]))
+    assert strength is not None and strength.release_nmm is not None
+    # 12 N at half an opening of 8 − 2·0.1 mm.
+    assert strength.release_nmm == pytest.approx(12.0 * 3.9)
+    corners = {p.name: hull_corners(p.mesh.vertices) for p in kit.parts}
+    masses = part_masses(kit, shop, FULL)
+    tough = replace(strength, release_n=None, release_nmm=None)
+    for told, capped in ((strength, True), (tough, False)):
+        loads = loaded(kit, corners, masses, {"shoulder": told}, scanner.limbs(), 2900.0, Wanted(finger_n=2.0))
+        neck = next(x for x in loads if x.cross.what == "neck")
+        arm = math.dist((2.5, 1.5, -50.0), neck.cross.place)
+        assert neck.arm_mm == pytest.approx(arm, rel=0.01)
+        lever = math.dist((2.5, 1.5, -50.0), (0, 0, 0))
+        force = min(2.0, 46.8 / lever) if capped else 2.0
+        assert neck.finger_nmm == pytest.approx(force * arm, rel=0.01)
+        assert neck.let_go == ("shoulder" if capped else None)
+    stiffness = 3 * 2900.0 * neck.cross.bar.bending_mm3 * 0.5 * neck.cross.round_mm / arm**3
+    energy = drop_energy_nmm(masses["limb"].printed.mass_g, 750.0)
+    assert neck.drop_nmm == pytest.approx(equivalent_force_n(energy, stiffness) * arm, rel=0.01)
+
+
+def test_pop_before_break_and_what_a_thicker_neck_costs() -> None:
+    shop = load_workshop()
+    found = {}
+    for retention in (3.0, 60.0):
+        kit = _limb_kit(retention=retention)
+        scanner = Scanner(kit, shop, FULL)
+        strength = strength_of(kit.joints[0], scanner.necks(kit.joints[0]))
+        assert strength is not None and strength.bend_share is not None
+        assert strength.bend_share == pytest.approx(retention * 3.9 / strength.bending.bending_nmm)
+        findings = last_findings(kit, {"shoulder": strength}, [], shop, Wanted())
+        found[retention] = {f.check: f for f in findings}
+    assert found[3.0]["last.pop_bend"].verdict == "pass"
+    tight = found[60.0]["last.pop_bend"]
+    assert tight.verdict in ("caution", "fail") and tight.measured is not None and tight.measured > 0.5
+    assert tight.advice
+
+
+def test_pinned_joints_say_that_they_do_not_pop() -> None:
+    kit = _limb_kit()
+    pinned = replace(kit.joints[0], pin_mm=(1.0, 8.0), undercut_mm=0.0)
+    shop = load_workshop()
+    strength = strength_of(pinned, Scanner(kit, shop, FULL).necks(pinned))
+    assert strength is not None and strength.release_n is None
+    findings = last_findings(
+        kit_of({p.name: p.solid for p in kit.parts}, [pinned]), {"shoulder": strength}, [], shop, Wanted()
+    )
+    told = next(f for f in findings if f.check == "last.no_pop")
+    assert told.verdict == "pass" and "pinned" in told.unit
+
+
+def test_small_parts_are_pushed_on_with_fingertips() -> None:
+    """20 N for hands and other small parts (common practice, no source)."""
+    parts = {"trunk": box((-12, -12, 4.5), (12, 12, 30)), "hand": union([sphere(3.0), box((-4, -2, -16), (4, 2, -2))])}
+    shop = load_workshop()
+    verdicts = []
+    for push in (15.0, 30.0):
+        kit = kit_of(parts, [joint("wrist", "ball", "trunk", "hand", (0, 0, 0), retention=push, undercut=0.1)])
+        verdicts += [f.verdict for f in last_findings(kit, {}, [], shop, Wanted()) if f.check == "last.small_push"]
+    assert verdicts == ["pass", "caution"]
+
+
+def test_second_opinion_agrees_with_the_beam_on_a_plain_rod() -> None:
+    """No shoulder, no notch: the solved stress is the beam's M/W within 6 % (round corners moved onto the surface)."""
+    kit, _, _ = ball_kit(radius=4.0, neck=1.6)
+    scanner = Scanner(kit, load_workshop(), FULL)
+    cross = next(c for c in scanner.necks(kit.joints[0]) if c.part == "lower")
+    # Look far down the neck, away from the ball.
+    plain = replace(cross, place=(0.0, 0.0, -15.0), notch=1.0)
+    mesh = kit.part("lower").mesh
+    opinion = second_opinion(plain, mesh, Bvh(mesh), 2900.0, 0.36)
+    assert opinion is not None
+    assert opinion.stress_ratio == pytest.approx(1.0, abs=0.06)
+    assert opinion.breaks_nmm == pytest.approx(plain.bending_nmm, rel=0.06)
+
+
+def test_second_opinion_finds_the_shoulder_that_a_beam_does_not_see() -> None:
+    kit = kit_of(
+        {"trunk": box((-9, -9, 30), (9, 9, 40)), "limb": union([cylinder(4.5, -9.0, 0.0), cylinder(1.6, 0.0, 12.0)])},
+        [joint("peg", "ball", "trunk", "limb", (0, 0, 12), size=4.0)],
+    )
+    mesh = kit.part("limb").mesh
+    cross = next(c for c in Scanner(kit, load_workshop(), FULL).necks(kit.joints[0]) if c.part == "limb")
+    at_shoulder = replace(cross, place=(0.0, 0.0, 0.8), normal=np.array([0.0, 0.0, -1.0]))
+    opinion = second_opinion(at_shoulder, mesh, Bvh(mesh), 2900.0, 0.36)
+    assert opinion is not None
+    assert 1.05 < opinion.stress_ratio < 2.0
+    assert opinion.breaks_nmm == pytest.approx(at_shoulder.bending_nmm / opinion.stress_ratio)
