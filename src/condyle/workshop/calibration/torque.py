@@ -53,9 +53,9 @@ def friction_of(
     value = float((weight * mu).sum())
     sd = math.sqrt(float((weight * (mu - value) ** 2).sum()))
     eaten = float((weight * e).sum())
-    return Measured(
-        round(value, 3), round(sd, 3), f"measured on {date}: {len(records)} joints of a friction beam"
-    ), eaten
+    odd = tuple(r.mark for r, c in zip(records, chances, strict=True) if float((weight * c).sum()) < ODD)
+    source = f"measured on {date}: {len(records)} joints of a friction beam"
+    return Measured(round(value, 3), round(sd, 3), source), eaten, odd
 
 
 def kept_share(records: Sequence[FrictionRecord], when: When, prior: Measured, date: str) -> Measured | None:
