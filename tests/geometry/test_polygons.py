@@ -54,6 +54,14 @@ def test_span_goes_to_the_first_outline_only() -> None:
     assert comb.span((2.5, 0.0), (1.0, 0.0)) == 0.0
 
 
+def test_spans_from_off_the_middle_of_a_square_are_those_of_its_sides() -> None:
+    # By construction: 3 and 1 mm along x, 4 and 2 mm along y, and the nearer side along the diagonal.
+    ways = np.array([[1.0, 0.0], [-1.0, 0.0], [0.0, 1.0], [0.0, -1.0], [math.sqrt(0.5), math.sqrt(0.5)]])
+    square = rectangle((0.0, 0.0), (4.0, 6.0))
+    assert square.spans((1.0, 2.0), ways) == pytest.approx([3.0, 1.0, 4.0, 2.0, 3.0 * math.sqrt(2.0)])
+    assert square.spans((5.0, 2.0), ways).tolist() == [0.0] * 5
+
+
 @pytest.mark.parametrize("by", [0.5, 2.0])
 def test_offset_obeys_steiners_formula(by: float) -> None:
     # Steiner: area + perimeter·d + π d² for a convex body; its corners' chord error only takes away.
