@@ -14,7 +14,7 @@ from condyle.workshop.printer import Printer
 DIAMETERS_MM = (3.0, 4.0, 5.0, 6.0, 8.0, 10.0)
 """Of the gauge's holes and shafts: the sizes that joints have."""
 
-PLATE_MM = (84.0, 28.0, 5.0)
+PLATE_MM = (70.0, 28.0, 3.5)
 """Outside lengths of the gauge."""
 
 HEIGHTS_MM = (4.0, 8.0, 12.0, 16.0)
