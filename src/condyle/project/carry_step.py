@@ -2,7 +2,8 @@
 
 from __future__ import annotations
 
-from collections.abc import Sequence
+from collections.abc import Mapping, Sequence
+from dataclasses import replace
 
 from condyle.figure.kit import Kit
 from condyle.figure.pose import Pose
@@ -34,6 +35,7 @@ def carry_asked(document: FigureDocument, lumps: tuple[Lump, ...] = ()) -> Carry
         hold=HoldWanted(hold.factor, hold.factor_aged, 1.0 / 3.0, hold.days, hold.warm_c, hold.wear, hold.paint),
         stand=StandWanted(stand.tip_deg, stand.margin_mm),
         last=Wanted(finger_n=last.finger_n, drop_mm=last.drop_mm, safety=last.safety),
+        weighed_g=dict(hold.weighed_g),
         lumps=lumps,
     )
 
@@ -48,9 +50,11 @@ def carry_kit(
     inputs: Sequence[bytes],
     cache: Cache,
     watch: Watch,
+    layers: Mapping[str, Sequence[float]] | None = None,
 ) -> Carried:
-    """The step itself, kept under all that goes into it."""
-    asked, kit = carry_asked(document, soled.lumps), soled.kit
+    """The step itself, kept under all that goes into it. ``layers``: the way up of each part as it will be printed."""
+    ups = {n: (float(v[0]), float(v[1]), float(v[2])) for n, v in sorted((layers or {}).items())}
+    asked, kit = replace(carry_asked(document, soled.lumps), layers=ups), soled.kit
     key = key_of("carry", *inputs, to_bytes(asked), to_bytes(tuple(poses)))
     with watch.step("carry") as stored:
         carried, stored.value = cache.fetch(

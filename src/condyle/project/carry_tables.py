@@ -12,7 +12,7 @@ class _Table(BaseModel):
 
 
 class HoldTable(_Table):
-    """``[hold]``: what is asked of the joints' friction."""
+    """``[hold]``: what is asked of the joints' friction, and parts that were weighed, by name."""
 
     factor: Annotated[float, Field(gt=0.0, le=20.0)] = 2.0
     factor_aged: Annotated[float, Field(gt=0.0, le=20.0)] = 1.3
@@ -20,6 +20,7 @@ class HoldTable(_Table):
     warm_c: Annotated[float, Field(ge=0.0, le=60.0)] = 40.0
     wear: Annotated[float, Field(gt=0.0, le=2.0)] = 0.85
     paint: Annotated[float, Field(gt=0.0, le=5.0)] = 1.0
+    weighed_g: dict[str, Annotated[float, Field(gt=0.0, le=10000.0)]] = {}
 
 
 class StandTable(_Table):

@@ -109,13 +109,22 @@ def carry(
     holds = _holds(ground, carried, able, worst, workshop, asked, strengths, limbs)
 
     joints = {j.name: j for j in kit.joints}
-    findings: list[Finding] = []
+    findings: list[Finding] = [_weight(masses)]
     for name, hold in holds.items():
-        findings += hold_findings(hold, joints[name], strengths.get(name), asked.hold)
+        findings += hold_findings(hold, joints[name], strengths.get(name), asked.hold, limbs)
     for pose in carried:
         findings += stand_findings(ground, pose.standing, pose.off, pose.offered, asked.stand)
     findings += last_findings(kit, strengths, loads, workshop, asked.last)
     return Carried(tuple(findings), masses, tuple(carried), holds, strengths, tuple(loads))
+
+
+def _weight(masses: Mapping[str, PartMass]) -> Finding:
+    """The figure's mass, told and not judged; unweighed parts of one spool err together, so their doubts add up."""
+    grams = sum(m.printed.mass_g for m in masses.values())
+    doubt = 100.0 * sum(m.sd_g for m in masses.values()) / grams
+    return Finding(
+        "hold.mass", "figure", "pass", round(grams, 2), unit=f"g as printed, ±{doubt:.0f} % until it is weighed"
+    )
 
 
 def _ask_again(kit: Kit, strengths: dict[str, JointStrength], loads: Sequence[Loaded], workshop: Workshop) -> None:

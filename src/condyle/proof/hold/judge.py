@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Mapping
+from collections.abc import Mapping, Sequence
 from dataclasses import dataclass
 
 from condyle.figure.kit import BuiltJoint
@@ -12,6 +12,7 @@ from condyle.proof.hold.capacity import Grip, HoldWanted
 from condyle.proof.hold.mend import Remedy
 from condyle.proof.hold.worst import Worst
 from condyle.proof.last.loads import JointStrength
+from condyle.proof.last.scan import Limb
 
 
 @dataclass(frozen=True)
@@ -52,9 +53,13 @@ def verdict_of(factor: Spread, wanted: float, measured: bool) -> Verdict:
 
 
 def hold_findings(
-    hold: JointHold, joint: BuiltJoint, strength: JointStrength | None, wanted: HoldWanted
+    hold: JointHold,
+    joint: BuiltJoint,
+    strength: JointStrength | None,
+    wanted: HoldWanted,
+    limbs: Sequence[Limb] = (),
 ) -> list[Finding]:
-    """New, aged, over the whole reach, and not too strong."""
+    """New, aged, over the whole reach, and not too strong for its own neck or for the limbs (those of the kit) on either side."""
     out = []
     place = joint.axles[0].centre
     coupon = f"print and feel the {joint.seated.spec.kind.replace('_', ' ')} coupon at {joint.size_mm:g} mm"
@@ -96,10 +101,12 @@ def hold_findings(
             )
         )
     if strength is not None and hold.grip.new.value > 0.0:
-        breaks = min(strength.bending.bending_nmm, strength.twist.twist_nmm)
+        beside = [x.weakest for x in limbs if hold.joint in (x.joint, x.beyond)]
+        told = [(strength.breaks_nmm, strength.bending), (strength.twist.twist_nmm, strength.twist)]
+        told += [(min(c.bending_nmm, c.twist_nmm), c) for c in beside]
+        breaks, where = min(told, key=lambda t: t[0])
         share = hold.grip.new.value / breaks
         over = share > wanted.grip_share
-        where = min((strength.bending, strength.twist), key=lambda c: min(c.bending_nmm, c.twist_nmm))
         out.append(
             Finding(
                 "hold.too_strong",
