@@ -13,9 +13,12 @@ from pathlib import Path
 import numpy as np
 import pytest
 
+from condyle.errors import FigureFileError
+from condyle.figure.skeleton_file import read_skeleton
 from condyle.geometry.formats import stl_bytes
 from condyle.geometry.mesh import Mesh
 from condyle.geometry.primitives import box, cylinder, sphere
+from condyle.workshop.bench import load_workshop
 from tests.cli.figures import Told, bar_figure, bar_stl, call, tree
 
 
@@ -132,6 +135,9 @@ def test_what_never_ends_is_not_waited_for(tmp_path: Path, capsys: pytest.Captur
     refused(call(capsys, "start", pipe, "--height", "150", "--out", tmp_path / "out"), 3, "no file")
     refused(call(capsys, "start", "/dev/zero", "--height", "150", "--out", tmp_path / "out"), 3, "no file")
     assert [p.name for p in tmp_path.iterdir()] == ["figure.toml"]
+    for read in (read_skeleton, lambda p: load_workshop(printer=str(p)), lambda p: load_workshop(fits_file=p)):
+        with pytest.raises(FigureFileError, match="no file"):
+            read(pipe)
 
 
 @pytest.mark.parametrize(

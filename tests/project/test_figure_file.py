@@ -176,3 +176,10 @@ def test_a_joint_that_the_file_lacks_is_added_at_its_end() -> None:
     after = renewed_text(parse_figure(Path("figure.toml"), before), [joint("waist", (0.0, 0.0, 80.0))], HASH)
     assert after.startswith(before.rstrip("\n"))
     assert tomllib.loads(after)["joints"]["waist"]["centre"] == [0.0, 0.0, 80.0]
+
+
+@pytest.mark.parametrize("name", ["bar\\n2", "bar\\u001b[31m", "bar\\u0000", "bar\\u202etoo"])
+def test_a_name_that_does_not_print_as_it_reads_is_refused(name: str) -> None:
+    error = told(GOOD.replace('name = "bar"', f'name = "{name}"'))
+    assert error.place.line == 3
+    assert parse_figure(Path("figure.toml"), GOOD.replace('"bar"', '"Bär Nr. 2"')).content.figure.name == "Bär Nr. 2"
