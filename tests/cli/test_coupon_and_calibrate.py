@@ -11,6 +11,7 @@ import pytest
 import trimesh
 
 from condyle.cli import calibrate as command
+from condyle.cli.guesses import guess_line, guessed_joints
 from condyle.figure.kit import Kit
 from condyle.figure.parting import part
 from condyle.figure.skeleton import Bone, JointSpec, SeatedJoint, Skeleton
@@ -268,3 +269,27 @@ def test_printer_file_is_written_whole(
     monkeypatch.setattr(printer_file, "with_results", broken)
     told = call(capsys, "calibrate", sheet, "--into", tmp_path / "mine.toml")
     assert told.code == 3 and not (tmp_path / "mine.toml").exists()
+
+
+def test_joints_cut_by_a_guess_are_named_with_their_coupon(mine: Path) -> None:
+    joints = [
+        {
+            "kind": "ball",
+            "size": 6.0,
+            "clearance_mm": load_workshop().fits.get("ball", 6.0).clearance_mm,
+            "built": True,
+        },
+        {"kind": "peg", "size": 4.0, "clearance_mm": load_workshop().fits.get("peg", 4.0).clearance_mm, "built": True},
+        {"kind": "peg", "size": 4.0, "clearance_mm": load_workshop().fits.get("peg", 4.0).clearance_mm, "built": True},
+        {"kind": "hinge", "size": 6.0, "clearance_mm": 0.2, "built": True},  # set by hand
+        {"kind": "custom", "size": 6.0, "clearance_mm": 0.2, "built": True},
+        {"kind": "swivel", "size": None, "clearance_mm": None, "built": False},
+    ]
+    assert guessed_joints(joints, load_workshop()) == {("ball", 6.0): 1, ("peg", 4.0): 2}
+    line = guess_line(joints, load_workshop())
+    assert (
+        "condyle coupon --family peg --size 4 --printer filament-200 --material pla" in line and "ball 6, peg 4" in line
+    )
+    shop = load_workshop(str(mine))
+    felt = [{**joints[0], "clearance_mm": shop.fits.get("ball", 6.0).clearance_mm}]
+    assert guess_line(felt, shop) == ""

@@ -69,7 +69,7 @@ def prove(figure: FigurePath, /, *, json: Json = False, fail_on: FailOn = "fail"
     from condyle.cli.screen import Steps
     from condyle.project.pipeline import prove_figure
 
-    with Steps(6) as watch:
+    with Steps(11) as watch:
         result = prove_figure(figure, watch)
     return _show_result(result, json=json, fail_on=fail_on, every=every)
 
@@ -87,7 +87,7 @@ def make(
     from condyle.cli.screen import Steps
     from condyle.project.pipeline import make_kit
 
-    with Steps(7) as watch:
+    with Steps(13) as watch:
         result = make_kit(figure, out, watch)
     code = _show_result(result, json=json, fail_on=fail_on, every=every)
     if not json:
@@ -158,6 +158,10 @@ def _show_result(result: Result, *, json: bool, fail_on: Literal["fail", "cautio
         screen.print(table)
     built = sum(j.built for j in result.kit.joints)
     screen.print(f"{len(result.kit.parts)} parts, {built} of {len(joints)} joints built; {tally(result.findings)}")
+    from condyle.cli.guesses import guess_line
+
+    if guess := guess_line(result.document["joints"], result.opened.workshop):
+        screen.print(guess, markup=False, soft_wrap=True)
     return code
 
 
@@ -165,7 +169,11 @@ def _show_kit(result: Result, out: Path) -> None:
     from condyle.cli.screen import to_screen
 
     screen = to_screen()
-    screen.print(f"Kit in {out}: parts/, kit.3mf, figure.glb, proof.json", markup=False, soft_wrap=True)
+    screen.print(
+        f"Kit in {out}: parts/, builds/, kit.3mf, figure.glb, book.pdf, proof.json, details/",
+        markup=False,
+        soft_wrap=True,
+    )
     screen.print("Small parts: not for children under three. Mind the dust when you sand, and your local rules.")
 
 
