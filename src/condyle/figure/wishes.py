@@ -5,6 +5,7 @@ from __future__ import annotations
 from dataclasses import dataclass
 from typing import Literal
 
+from condyle.figure.relief.wish import ReliefWish
 from condyle.figure.skeleton import Kind, Motion, Range
 from condyle.finding import Point
 from condyle.workshop.fits import Fits
@@ -30,6 +31,7 @@ class JointWish:
     wanted        degrees by motion, from the human zero
     kerf_mm       the gap between the two skins at the cut
     clearance_mm  the bearing clearance per side; negative is interference
+    relief        the budget of relief at this joint
     insert        which side's hardware is a part of its own: the ball's stud, the socket, or a link with two balls
     fits          the fits of this joint, where its two sides are not printed alike
     """
@@ -46,5 +48,6 @@ class JointWish:
     wanted: dict[Motion, Range] | None = None
     kerf_mm: float | None = None
     clearance_mm: float | None = None
+    relief: ReliefWish | None = None
     insert: Insert | None = None
     fits: Fits | None = None

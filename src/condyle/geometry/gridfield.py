@@ -42,7 +42,7 @@ class Grid:
 
     def all_points(self) -> FloatArray:
         """Every grid point, (nx, ny, nz, 3)."""
-        return self.points(np.stack(np.indices(self.shape), axis=-1))
+        return self.points(np.moveaxis(np.indices(self.shape), 0, -1))
 
     def at(self, values: Values, points: FloatArray) -> FloatArray:
         """Values at points (n, 3) that are grid points, by index."""
@@ -66,13 +66,12 @@ def signed_field(mesh: Mesh, grid: Grid, band_mm: float) -> Values:
     flat = (low[:, :2] <= last[:2] + band_mm).all(axis=1) & (high[:, :2] >= first[:2] - band_mm).all(axis=1)
     below = flat & (low[:, 2] <= last[2])
     near = flat & (low[:, 2] <= last[2] + band_mm) & (high[:, 2] >= first[2] - band_mm)
-    square = np.full(grid.shape, band_mm**2, dtype=np.float32)
-    _splat(np.ascontiguousarray(triangles[near]), grid.low, grid.step_mm, band_mm, square)
+    distance = np.full(grid.shape, band_mm, dtype=np.float32)
+    _splat(np.ascontiguousarray(triangles[near]), grid.low, grid.step_mm, band_mm, distance)
     turns = np.zeros(grid.shape, dtype=np.int16)
     beside = grid.low + grid.step_mm * np.array([*_BESIDE, 0.0])
     _cross(mesh.vertices, np.ascontiguousarray(mesh.faces[below]), beside, grid.step_mm, turns)
     inside = np.cumsum(turns, axis=2, dtype=np.int16) > 0
-    distance = np.sqrt(square)
     return np.where(inside, -distance, distance)
 
 
@@ -101,7 +100,9 @@ def rim_of(marked: BoolArray) -> BoolArray:
             moved = np.zeros_like(marked)
             there: list[slice] = [slice(None)] * 3
             here: list[slice] = [slice(None)] * 3
-            there[axis], here[axis] = (slice(1, None), slice(None, -1)) if shift > 0 else (slice(None, -1), slice(1, None))
+            there[axis], here[axis] = (
+                (slice(1, None), slice(None, -1)) if shift > 0 else (slice(None, -1), slice(1, None))
+            )
             moved[tuple(there)] = marked[tuple(here)]
             inner &= moved
     return marked & ~inner
@@ -115,9 +116,9 @@ def _to_grid(grid: Grid, back: FloatArray) -> FloatArray:
 
 @njit(cache=True, nogil=True)
 def _splat(
-    triangles: FloatArray, low: FloatArray, step: float, band: float, square: Values
+    triangles: FloatArray, low: FloatArray, step: float, band: float, distance: Values
 ) -> None:  # pragma: no cover
-    nx, ny, nz = square.shape
+    nx, ny, nz = distance.shape
     for t in range(triangles.shape[0]):
         tri = triangles[t]
         i0 = max(0, int(np.ceil((min(tri[0, 0], tri[1, 0], tri[2, 0]) - band - low[0]) / step)))
@@ -126,14 +127,30 @@ def _splat(
         j1 = min(ny - 1, int(np.floor((max(tri[0, 1], tri[1, 1], tri[2, 1]) + band - low[1]) / step)))
         k0 = max(0, int(np.ceil((min(tri[0, 2], tri[1, 2], tri[2, 2]) - band - low[2]) / step)))
         k1 = min(nz - 1, int(np.floor((max(tri[0, 2], tri[1, 2], tri[2, 2]) + band - low[2]) / step)))
+        # A ball about the triangle: a point further from it than its best so far need not be looked at.
+        mx = (tri[0, 0] + tri[1, 0] + tri[2, 0]) / 3.0
+        my = (tri[0, 1] + tri[1, 1] + tri[2, 1]) / 3.0
+        mz = (tri[0, 2] + tri[1, 2] + tri[2, 2]) / 3.0
+        reach2 = 0.0
+        for c in range(3):
+            reach2 = max(reach2, (tri[c, 0] - mx) ** 2 + (tri[c, 1] - my) ** 2 + (tri[c, 2] - mz) ** 2)
+        reach = np.sqrt(reach2) + 1e-6
         for i in range(i0, i1 + 1):
             x = low[0] + step * i
             for j in range(j0, j1 + 1):
                 y = low[1] + step * j
+                flat2 = (x - mx) ** 2 + (y - my) ** 2
+                if flat2 > (band + reach) ** 2:
+                    continue
                 for k in range(k0, k1 + 1):
-                    d2, _, _, _ = closest_on_triangle(tri, x, y, low[2] + step * k)
-                    if d2 < square[i, j, k]:
-                        square[i, j, k] = d2
+                    z = low[2] + step * k
+                    far = distance[i, j, k] + reach
+                    if flat2 + (z - mz) ** 2 > far * far:
+                        continue
+                    d2, _, _, _ = closest_on_triangle(tri, x, y, z)
+                    d = np.sqrt(d2)
+                    if d < distance[i, j, k]:
+                        distance[i, j, k] = d
 
 
 @njit(cache=True, nogil=True)

@@ -20,6 +20,7 @@ from condyle.figure.parting.flare import flared
 from condyle.figure.parting.hardware import hardware_of
 from condyle.figure.parting.inserts import with_inserts
 from condyle.figure.parting.settle import settled
+from condyle.figure.relief.of_kit import relieved
 from condyle.figure.skeleton import SeatedJoint, Skeleton
 from condyle.figure.wishes import JointWish
 from condyle.geometry.locality import Locality
@@ -37,11 +38,13 @@ def part(
     workshop: Workshop,
     wishes: Mapping[str, JointWish] | None = None,
     progress: Progress = lambda step: None,
+    relief: bool = False,
 ) -> Kit:
     """Part a sculpt along its joints.
 
     Joints that find no room are refused: they stay in the kit's list with ``built`` False and a finding, and the two
-    bones stay one part. Raises SculptError when a joint lies outside the sculpt's bounds.
+    bones stay one part. With ``relief``, material goes where the sculpt itself stops a joint short. Raises SculptError
+    when a joint lies outside the sculpt's bounds.
     """
     wishes = wishes or {}
     stock = stock_of(workshop)
@@ -73,6 +76,7 @@ def part(
         else:
             joints.append(refused_joint(joint, refused.get(joint.name), fallen.hanging.get(joint.name)))
     kit = Kit(parts, tuple(joints), balance, (*flare_findings, *fallen.findings, *part_findings))
+    kit = relieved(kit, body, hardware, fallen.part_of, wishes, stock, progress) if relief else kit
     return with_inserts(kit, hardware, wishes, workshop.fits, stock)
 
 

@@ -8,8 +8,9 @@ course count, and between two of them no point moves further than a ridge of 0.0
 
 from __future__ import annotations
 
-from collections.abc import Mapping, Sequence
+from collections.abc import Callable, Mapping, Sequence
 from dataclasses import dataclass, field
+from functools import cached_property
 from typing import Literal
 
 import numpy as np
@@ -17,12 +18,14 @@ from numpy.typing import NDArray
 from scipy import ndimage
 
 from condyle.figure.parting.hardware import Hardware
-from condyle.figure.relief.keep import by_design, kept_distance, lip_tilt_deg
-from condyle.figure.relief.motions import Course, courses, inverse, ring
+from condyle.figure.parting.plan import Half
+from condyle.figure.relief.keep import by_design, kept_distance
+from condyle.figure.relief.motions import Course, inverse, ring
+from condyle.figure.relief.wish import KeptBall, KeptBox
 from condyle.figure.skeleton import Motion, SeatedJoint
 from condyle.geometry.fields import surface_from_field
 from condyle.geometry.gridfield import Grid, Values, first_hit, grid_around, least_value, rim_of, signed_field
-from condyle.geometry.mesh import BoolArray, FloatArray, Mesh
+from condyle.geometry.mesh import BoolArray, FloatArray
 from condyle.geometry.solid import Solid, solid_from_mesh
 from condyle.joints.stock import Stock
 
@@ -30,10 +33,11 @@ Side = Literal["parent", "child"]
 End = tuple[Motion, int]
 
 STEP_MM = 0.25
-_COARSEST_MM = 0.3
+_COARSEST_MM = 0.33
 _BAND_MM = 1.0
 _OUT_MM = 0.5
-_LEAST_CELLS = 20
+_LEAST_CELLS = 3
+_STRIDE = 2  # what goes is told on every second point along each axis, and drawn on all
 
 
 @dataclass(frozen=True)
@@ -54,55 +58,79 @@ class Room:
     grid: Grid
     radius_mm: float
     fields: dict[Side, Values]
-    kept: FloatArray
-    quiet: BoolArray
     inside_ball: BoolArray
+    keeping: Callable[[FloatArray], FloatArray]
+    bearing: Callable[[FloatArray], BoolArray]
     first: dict[Side, Values] = field(default_factory=dict)
-    depths: dict[Side, Values] = field(default_factory=dict)
 
     def __post_init__(self) -> None:
         self.first = dict(self.fields)
-        self.depths = {
-            s: ndimage.distance_transform_edt(f < 0.0).astype(np.float32) * np.float32(self.grid.step_mm)
-            for s, f in self.fields.items()
-        }
+
+    @cached_property
+    def _near(self) -> NDArray[np.intp]:
+        return np.argwhere((np.minimum(self.first["parent"], self.first["child"]) < _OUT_MM) & self.inside_ball)
+
+    @cached_property
+    def quiet(self) -> BoolArray:
+        """Flesh so near the bearing that contact there is by design."""
+        out = np.zeros(self.grid.shape, dtype=bool)
+        out[tuple(self._near.T)] = self.bearing(self.grid.points(self._near))
+        return out
+
+    @cached_property
+    def kept(self) -> Values:
+        """Signed distance to all that stays, worked out where either side has flesh; far elsewhere."""
+        out = np.full(self.grid.shape, _BAND_MM, dtype=np.float32)
+        out[tuple(self._near.T)] = np.clip(self.keeping(self.grid.points(self._near)), -_BAND_MM, _BAND_MM)
+        return out
+
+    def depth(self, side: Side) -> Values:
+        """How deep below its own surface, as it was at first, each point of a side lies, mm; 0 outside."""
+        cells = ndimage.distance_transform_edt(self.first[side] < 0.0)
+        return np.asarray(cells * self.grid.step_mm, dtype=np.float32)
 
     @property
     def cell_mm3(self) -> float:
-        return float(self.grid.step_mm**3)
+        """What one of the points that are looked at for the budget stands for."""
+        return float((_STRIDE * self.grid.step_mm) ** 3)
 
 
 def room_about(
-    hardware: Hardware,
+    joint: SeatedJoint,
+    halves: Sequence[Half],
+    centres: Sequence[FloatArray],
     sides: Mapping[Side, Sequence[Solid]],
     everything: Sequence[Hardware],
-    kept: Sequence,
+    kept: Sequence[KeptBall | KeptBox],
     stock: Stock,
     radius_mm: float,
 ) -> Room:
-    """Both sides of a joint as fields on a grid of STEP_MM."""
-    centres = [p.half.frame.origin for p in hardware.placed]
-    step = min(_COARSEST_MM, max(STEP_MM, radius_mm / 60.0))
-    grid = grid_around(np.mean(centres, axis=0), radius_mm + 4 * step, step)
-    fields: dict[Side, Values] = {}
-    for side, solids in sides.items():
-        values = np.full(grid.shape, _BAND_MM, dtype=np.float32)
-        for solid in solids:
-            if (solid.bounds[0] <= grid.bounds[1]).all() and (solid.bounds[1] >= grid.bounds[0]).all():
-                values = np.minimum(values, signed_field(solid.mesh, grid, _BAND_MM))
-        fields[side] = values
-    points = grid.all_points()
+    """Both sides of a joint as fields on a grid of about STEP_MM."""
     middle = np.mean(centres, axis=0)
+    step = min(_COARSEST_MM, max(STEP_MM, radius_mm / 60.0))
+    grid = grid_around(middle, radius_mm + 4 * step, step)
+    fields: dict[Side, Values] = {side: field_of(solids, grid) for side, solids in sides.items()}
+    axes = np.ogrid[tuple(slice(0, n) for n in grid.shape)]
+    away2 = sum((grid.low[k] + grid.step_mm * axes[k] - middle[k]) ** 2 for k in range(3))
     return Room(
-        hardware.plan.joint,
+        joint,
         centres,
         grid,
         radius_mm,
         fields,
-        kept_distance(points, everything, kept, stock),
-        by_design(points, hardware),
-        np.asarray(np.linalg.norm(points - middle, axis=-1) <= radius_mm),
+        np.asarray(away2 <= radius_mm**2),
+        lambda at: kept_distance(at, everything, kept, stock),
+        lambda at: by_design(at, halves),
     )
+
+
+def field_of(solids: Sequence[Solid], grid: Grid) -> Values:
+    """The field of several solids together, those that the grid's box does not meet left out."""
+    values = np.full(grid.shape, _BAND_MM, dtype=np.float32)
+    for solid in solids:
+        if (solid.bounds[0] <= grid.bounds[1]).all() and (solid.bounds[1] >= grid.bounds[0]).all():
+            values = np.minimum(values, signed_field(solid.mesh, grid, _BAND_MM))
+    return values
 
 
 @dataclass(frozen=True, eq=False)
@@ -120,7 +148,8 @@ class Carved:
 def free_ends(room: Room, ways: Sequence[Course], grown_mm: float) -> dict[End, float]:
     """How far each course comes as things stand."""
     out = {}
-    flesh = np.argwhere((room.fields["parent"] < 0.0) & room.inside_ball & ~room.quiet)
+    # What moves in from outside meets the outside first.
+    flesh = np.argwhere(rim_of((room.fields["parent"] < 0.0) & room.inside_ball & ~room.quiet))
     for way in ways:
         met = first_hit(flesh, room.grid, room.fields["child"], _back(way, "parent"), _pace(room, flesh, way), grown_mm)
         out[way.motion, way.sense] = _before(way, met)
@@ -132,9 +161,9 @@ def carve(room: Room, ways: Sequence[Course], side: Side, budget: Budget) -> Car
     other: Side = "child" if side == "parent" else "parent"
     mover, own = room.fields[other], room.fields[side]
     flesh = (own < 0.0) & room.inside_ball & ~room.quiet
-    may_go = flesh & (room.kept > 0.0) & (room.depths[side] <= budget.depth_mm)
+    may_go = flesh & (room.kept > 0.0) & (room.depth(side) <= budget.depth_mm)
     stays = np.argwhere(rim_of(flesh & ~may_go) & flesh)
-    goes = np.argwhere(may_go)
+    goes = _STRIDE * np.argwhere(may_go[::_STRIDE, ::_STRIDE, ::_STRIDE])
     ends: dict[End, float] = {}
     met_at: dict[End, NDArray[np.int32]] = {}
     for way in ways:
@@ -156,7 +185,7 @@ def carve(room: Room, ways: Sequence[Course], side: Side, budget: Budget) -> Car
     back = _towards(np.concatenate([p for p in placed if len(p)]), side)
     tool = _tool(room, side, goes[gone], back, budget.grown_mm)
     room.fields[side] = np.maximum(own, -tool)
-    volume = float(((own < 0.0) & (tool < 0.0)).sum()) * room.cell_mm3
+    volume = float(((own < 0.0) & (tool < 0.0)).sum()) * room.grid.step_mm**3
     curve = {(w.motion, w.sense): _curve(room, w, met_at[w.motion, w.sense], ends[w.motion, w.sense]) for w in ways}
     return Carved(side, tool, ends, free, volume, curve)
 
@@ -170,7 +199,15 @@ def surface_of(room: Room, values: Values) -> Solid | None:
     return solid_from_mesh(mesh, "relief")
 
 
-def _rings(room: Room, side: Side, stays, goes, gone, ends, budget: Budget) -> list[FloatArray]:
+def _rings(
+    room: Room,
+    side: Side,
+    stays: NDArray[np.intp],
+    goes: NDArray[np.intp],
+    gone: BoolArray,
+    ends: Mapping[End, float],
+    budget: Budget,
+) -> list[FloatArray]:
     """Placements between flexion and abduction, as wide as nothing that stays is met."""
     other: Side = "child" if side == "parent" else "parent"
     swings = {k: v for k, v in ends.items() if k[0] in ("flex", "abduct")}
@@ -212,7 +249,18 @@ def _tool(room: Room, side: Side, gone: NDArray[np.intp], back: FloatArray, grow
     return np.maximum(values, np.clip(-room.kept, -_OUT_MM, _OUT_MM).astype(np.float32))
 
 
-def _within_volume(room: Room, ways, ends, met_at, volume_mm3: float) -> dict[End, float]:
+def _grown(marked: BoolArray, cells: int) -> BoolArray:
+    """Everything within a number of cells along the axes of what is marked."""
+    return np.asarray(ndimage.maximum_filter(marked.astype(np.uint8), size=2 * cells + 1) > 0)
+
+
+def _within_volume(
+    room: Room,
+    ways: Sequence[Course],
+    ends: Mapping[End, float],
+    met_at: Mapping[End, NDArray[np.int32]],
+    volume_mm3: float,
+) -> dict[End, float]:
     """Ends drawn in by one share until what goes is no more than the budget."""
 
     def taken(share: float) -> float:

@@ -15,10 +15,10 @@ import numpy as np
 from scipy import ndimage
 
 from condyle.figure.parting.hardware import Hardware
-from condyle.figure.relief.carve import Room, Side, _towards
+from condyle.figure.relief.carve import End, Room, Side, _towards
 from condyle.figure.relief.motions import Course, ring
 from condyle.geometry.gridfield import Values, least_value
-from condyle.geometry.mesh import FloatArray
+from condyle.geometry.mesh import BoolArray, FloatArray
 from condyle.joints import ball
 
 _OUT_MM = 0.5
@@ -38,8 +38,10 @@ class Dome:
     radius_mm: float
 
 
-def dome(room: Room, hardware: Hardware, ways: Sequence[Course], radius_mm: float, wall_mm: float) -> Dome | None:
-    """The round seat of one ball joint; None where it is of another family."""
+def dome(
+    room: Room, hardware: Hardware, ways: Sequence[Course], radius_mm: float, wall_mm: float, others: Values
+) -> Dome | None:
+    """The round seat of one ball joint; None where it is of another family. ``others``: field of all other parts."""
     half = hardware.placed[0].half
     if not isinstance(half.shape, ball.BallShape) or half.cut.shape != "sphere":
         return None
@@ -50,18 +52,23 @@ def dome(room: Room, hardware: Hardware, ways: Sequence[Course], radius_mm: floa
     across = np.hypot(local[..., 0], local[..., 1])
     kerf = half.cut.kerf_mm
     column = max(_COLUMN * half.shape.neck, half.shape.neck + wall_mm)
-    taken = np.maximum.reduce([away - (radius_mm + kerf), column - across, z - _BELOW_MM, -room.kept])
+    taken = np.maximum.reduce(
+        [away - (radius_mm + kerf), half.cut.radius_mm - away, column - across, z - _BELOW_MM, -room.kept]
+    )
     rim = np.maximum.reduce([_thin(room, away, radius_mm + kerf + wall_mm), z - _BELOW_MM, -room.kept])
     taken = np.clip(np.minimum(taken, rim), -_OUT_MM, _OUT_MM).astype(np.float32)
     room.fields[hollow] = np.maximum(room.fields[hollow], -taken)
-    given = np.maximum.reduce([away - (radius_mm + kerf + wall_mm), half.cut.radius_mm * 0.98 - away, z - _ROOT_MM])
+    still = np.minimum(room.fields[hollow], others)
+    given = np.maximum.reduce(
+        [away - (radius_mm + kerf + wall_mm), half.cut.radius_mm * 0.98 - away, z - _ROOT_MM, kerf - others]
+    )
     index = np.argwhere((given < _OUT_MM) & (room.first[hollow] < 1.0))
     placed = [w.placements for w in ways] + [np.eye(4)[None]]
-    swings = {(w.motion, w.sense): float(w.angles[-1]) for w in ways if w.motion != "twist"}
+    swings: dict[End, float] = {(w.motion, w.sense): float(w.angles[-1]) for w in ways if w.motion != "twist"}
     placed += [ring(room.joint, room.centres[0], swings, room.radius_mm, s) for s in (1.0, 0.5)]
     back = _towards(np.concatenate([p for p in placed if len(p)]), full)
     free = np.full(room.grid.shape, _OUT_MM)
-    near = least_value(index, room.grid, room.fields[hollow], back, kerf - _OUT_MM)
+    near = least_value(index, room.grid, still, back, kerf - _OUT_MM)
     free[tuple(index.T)] = kerf - near
     given = np.clip(np.maximum(given, free), -_OUT_MM, _OUT_MM).astype(np.float32)
     return Dome(hollow, taken, given, radius_mm)
@@ -75,11 +82,11 @@ def _thin(room: Room, away: FloatArray, shell_mm: float) -> FloatArray:
     flesh = np.minimum(room.first["parent"], room.first["child"])
     soft = ndimage.gaussian_filter(flesh, _SOFT_MM / room.grid.step_mm)
     centre = (np.asarray(room.centres[0]) - room.grid.low) / room.grid.step_mm
-    offset = np.stack(np.indices(room.grid.shape), axis=0).reshape(3, -1) - centre[:, None]
+    offset = np.indices(room.grid.shape).reshape(3, -1) - centre[:, None]
     length = np.maximum(np.linalg.norm(offset, axis=0), 1e-6)
     there = centre[:, None] + offset * (shell_mm / room.grid.step_mm / length)
     on_shell = ndimage.map_coordinates(soft, there, order=1, mode="nearest").reshape(room.grid.shape)
-    return np.maximum(-on_shell, away - (shell_mm + 2.0 * _OUT_MM))
+    return np.asarray(np.maximum(-on_shell, away - (shell_mm + 2.0 * _OUT_MM)))
 
 
 def fins(room: Room, side: Side, tool: Values, wall_mm: float) -> Values:
@@ -89,18 +96,38 @@ def fins(room: Room, side: Side, tool: Values, wall_mm: float) -> Values:
     the grid, so true to about a step).
     """
     step = room.grid.step_mm
-    rest = (np.maximum(room.fields[side], -tool) < 0.0) & room.inside_ball
-    core = ndimage.distance_transform_edt(rest) * step > 0.5 * wall_mm
-    opened = ndimage.distance_transform_edt(~core) * step <= 0.5 * wall_mm + 0.5 * step
-    beside = ndimage.distance_transform_edt(tool >= 0.0) * step <= 2.5 * wall_mm
-    rim = ndimage.distance_transform_edt(room.inside_ball) * step <= 2.0 * wall_mm
-    thin = rest & ~opened & beside & ~rim & (room.kept > 0.0)
+    out = np.full(room.grid.shape, _OUT_MM, dtype=np.float32)
+    inside = np.argwhere(tool < 0.0)
+    if not len(inside):
+        return out
+    pad = int(np.ceil(4.0 * wall_mm / step))
+    low, high = np.maximum(inside.min(axis=0) - pad, 0), inside.max(axis=0) + pad + 1
+    box = tuple(slice(a, b) for a, b in zip(low, high, strict=True))
+    rest = (np.maximum(room.fields[side][box], -tool[box]) < 0.0) & room.inside_ball[box]
+    # Flesh at the box's own walls is not taken for thin.
+    framed = np.pad(rest, pad, mode="edge")
+    core = ndimage.distance_transform_edt(framed) * step > 0.5 * wall_mm
+    opened = (ndimage.distance_transform_edt(~core) * step <= 0.5 * wall_mm + 0.5 * step)[(slice(pad, -pad),) * 3]
+    beside = ndimage.distance_transform_edt(tool[box] >= 0.0) * step <= 2.5 * wall_mm
+    edge = _near_the_balls_edge(room, box, 2.0 * wall_mm)
+    thin = rest & ~opened & beside & ~edge & (room.kept[box] > 0.0)
     labels, count = ndimage.label(thin)
     if count:
         size = np.bincount(labels.ravel())
         size[0] = 0
         thin = (size > 8)[labels]
-    if not thin.any():
-        return np.full(room.grid.shape, _OUT_MM, dtype=np.float32)
-    soft = ndimage.gaussian_filter(ndimage.binary_dilation(thin).astype(np.float32), 1.0)
-    return np.asarray(np.clip((0.5 - soft) * 3.0 * step, -_OUT_MM, _OUT_MM), dtype=np.float32)
+    if thin.any():
+        soft = ndimage.gaussian_filter(ndimage.binary_dilation(thin).astype(np.float32), 1.0)
+        out[box] = np.clip((0.5 - soft) * 3.0 * step, -_OUT_MM, _OUT_MM)
+    return out
+
+
+def _near_the_balls_edge(room: Room, box: tuple[slice, ...], within_mm: float) -> BoolArray:
+    """Points of a box of the grid that are nearly as far from the middle as the room goes: what lies on is not known."""
+    axes = [room.grid.low[k] + room.grid.step_mm * np.arange(room.grid.shape[k])[box[k]] for k in range(3)]
+    middle = np.mean(room.centres, axis=0)
+    far2 = sum(
+        (a - m).reshape([-1 if i == k else 1 for i in range(3)]) ** 2
+        for k, (a, m) in enumerate(zip(axes, middle, strict=True))
+    )
+    return np.asarray(far2 > (room.radius_mm - within_mm) ** 2)

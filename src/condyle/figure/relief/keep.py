@@ -42,10 +42,10 @@ def kept_distance(
     return out
 
 
-def by_design(points: FloatArray, hardware: Hardware) -> BoolArray:
+def by_design(points: FloatArray, halves: Sequence[Half]) -> BoolArray:
     """Points (…, 3) so near the joint's own bearing that contact there is by design, or hidden in its socket."""
     out = np.zeros(points.shape[:-1], dtype=bool)
-    for half in (p.half for p in hardware.placed):
+    for half in halves:
         local = _local(points, half.frame)
         if isinstance(half.shape, ball.BallShape):
             mouth = math.hypot(max(half.shape.ring_outer, half.shape.opening), half.shape.well_z) + 0.1
@@ -91,7 +91,8 @@ def _hardware(points: FloatArray, half: Half, stock: Stock) -> FloatArray:
         neck = np.maximum(
             across - (_NECK_FLARE * s.neck + 0.3 * stock.wall_mm), np.maximum(-foot - stock.wall_mm - z, z)
         )
-        return np.asarray(np.minimum(socket, neck))
+        bearing = np.linalg.norm(local, axis=-1) - (max(s.ball, s.seat) + 0.3)
+        return np.asarray(np.minimum(np.minimum(socket, neck), bearing))
     out = np.full(z.shape, _FAR_MM)
     for need in half.needs:
         if need.rounded:
