@@ -62,7 +62,8 @@ def test_every_file_of_the_kit_is_there(made: Path) -> None:
     document = json.loads((made / "kit" / "proof.json").read_text())
     files = tree(made / "kit")
     files = {name: data for name, data in files.items() if not name.startswith("details/")}
-    assert set(files) == {"kit.3mf", "figure.glb", "proof.json", *(p["file"] for p in document["parts"])}
+    listed = {*(p["file"] for p in document["parts"]), *(b["file"] for b in document["builds"])}
+    assert set(files) == {"kit.3mf", "figure.glb", "proof.json", "book.pdf", *listed}
     for part in document["parts"]:
         assert len(files[part["file"]]) == 84 + 50 * part["triangles"]
 

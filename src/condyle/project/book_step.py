@@ -58,7 +58,7 @@ def book_matter(
         more_troubles=more,
         joints=joint_entries(document["joints"]),
         parts=parts,
-        plates=_plates(meshes, transforms, workshop, builds),
+        plates=_plates(meshes, transforms, builds),
         finishing=(
             sanding_table({n: p.sanding for n, p in plan.answers.parts.items()}),
             coat_table(plan.coats),
@@ -104,9 +104,7 @@ def _facts(document: Mapping[str, Any], workshop: Workshop, builds: Builds | Non
     return tuple(facts)
 
 
-def _plates(
-    meshes: Mapping[str, Mesh], transforms: Mapping[str, Any], workshop: Workshop, builds: Builds | None
-) -> tuple[PlateEntry, ...]:
+def _plates(meshes: Mapping[str, Mesh], transforms: Mapping[str, Any], builds: Builds | None) -> tuple[PlateEntry, ...]:
     if builds is None:
         return ()
     out = []
@@ -117,5 +115,5 @@ def _plates(
             mesh = meshes[p.name]
             placed[p.name] = Mesh(mesh.vertices @ m[:3, :3].T + m[:3, 3], mesh.faces)
         rows = took(b.time.time_s, b.time.low_s, b.time.high_s, b.use.material_g, b.use.cost)
-        out.append(plate_entry(b.name, b.plate, placed, workshop.printer.plate_mm, rows))
+        out.append(plate_entry(b.name, b.plate, placed, b.workshop.printer.plate_mm, rows))
     return tuple(out)

@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Mapping
+from collections.abc import Callable, Mapping, Sequence
 from dataclasses import dataclass
 from pathlib import Path
 from typing import Any
@@ -10,7 +10,7 @@ from typing import Any
 import numpy as np
 
 from condyle.build.estimate import STARTER, Estimate, FittedPace, Job, Use, fit_pace, use_of
-from condyle.build.nesting import Item, Nesting, Plate, Rules, nest
+from condyle.build.nesting import Item, Nesting, Plate, Rules, nest, plates_finding
 from condyle.build.triage import GeometryCause, Measure
 from condyle.finding import Finding
 from condyle.geometry.formats import threemf_bytes
@@ -34,6 +34,7 @@ class Build:
     """One print job: its plate, file, and what it takes. ``cost`` is in the maker's money, None without a price."""
 
     name: str
+    workshop: Workshop
     plate: Plate
     job: Job
     time: Estimate
@@ -68,46 +69,68 @@ def plan_builds(
     meshes: Mapping[str, Mesh],
     masses_g: Mapping[str, float],
     printed: PrintProof,
-    workshop: Workshop,
-    pace: FittedPace,
-    groups: Mapping[str, str] | None = None,
+    workshops: Mapping[str, Workshop],
+    pace: Callable[[Workshop], FittedPace],
     price_per_kg: float | None = None,
 ) -> Builds:
     """Nest parts as they lie and say what each plate takes.
 
-    ``masses_g`` are those of the printed parts without supports; ``groups`` keeps parts off each other's plates.
+    ``masses_g`` are those of the printed parts without supports; ``workshops`` says where each part is printed: parts of
+    different printers or materials never share a plate. The price is that of the figure's own material.
     """
-    printer = workshop.printer
-    density = workshop.material.density_g_cm3.value
-    jobs = {
-        name: Job(
-            1000.0 * masses_g[name] / density + SUPPORT_FILL * part.support_mm3,
-            part.layers,
-            part.layers,
-        )
-        for name, part in printed.parts.items()
-        if name in meshes
-    }
-    items = [_item(name, meshes[name], printed.parts[name], (groups or {}).get(name, "")) for name in jobs]
-    rules = Rules(printer.plate_mm)
-    nesting = nest(items, rules)
-    lying = {i.name: i.mesh for i in items}
-    builds, files = [], {}
-    for number, plate in enumerate(nesting.plates, start=1):
-        name = f"build-{number:02d}"
-        on = [jobs[p.name] for p in plate.parts]
-        job = Job(sum(j.laid_mm3 for j in on), max(j.layers for j in on), sum(j.part_layers for j in on))
-        builds.append(Build(name, plate, job, pace.estimate(job), use_of(job, density, price_per_kg=price_per_kg)))
-        placed = [(p.name, _moved(lying[p.name], p.transform)) for p in plate.parts]
-        files[f"builds/{name}.3mf"] = threemf_bytes(placed)
-    return Builds(tuple(builds), files, nesting, jobs, nesting.findings)
+    jobs: dict[str, Job] = {}
+    builds: list[Build] = []
+    files: dict[str, bytes] = {}
+    plates: list[Plate] = []
+    left_out: list[str] = []
+    findings: list[Finding] = []
+    bound = 0
+    for workshop, names in _by_workshop(workshops, [n for n in printed.parts if n in meshes]):
+        density = workshop.material.density_g_cm3.value
+        for name in names:
+            part = printed.parts[name]
+            laid = 1000.0 * masses_g[name] / density + SUPPORT_FILL * part.support_mm3
+            jobs[name] = Job(laid, part.layers, part.layers)
+        items = [_item(name, meshes[name], printed.parts[name]) for name in names]
+        nesting = nest(items, Rules(workshop.printer.plate_mm))
+        lying = {i.name: i.mesh for i in items}
+        for plate in nesting.plates:
+            name = f"build-{len(builds) + 1:02d}"
+            on = [jobs[p.name] for p in plate.parts]
+            job = Job(sum(j.laid_mm3 for j in on), max(j.layers for j in on), sum(j.part_layers for j in on))
+            use = use_of(job, density, price_per_kg=price_per_kg)
+            builds.append(Build(name, workshop, plate, job, pace(workshop).estimate(job), use))
+            files[f"builds/{name}.3mf"] = threemf_bytes(
+                [(p.name, _moved(lying[p.name], p.transform)) for p in plate.parts]
+            )
+        plates += nesting.plates
+        left_out += nesting.left_out
+        findings += nesting.findings
+        bound += nesting.bound
+    whole = Nesting(tuple(plates), bound, tuple(left_out), tuple(findings))
+    return Builds(tuple(builds), files, whole, jobs, _once_a_kit(whole))
 
 
-def _item(name: str, mesh: Mesh, part: PartPrint, group: str) -> Item:
+def _by_workshop(workshops: Mapping[str, Workshop], names: Sequence[str]) -> list[tuple[Workshop, list[str]]]:
+    """Parts that may share a plate, in the kit's order of first mention."""
+    groups: dict[tuple[str, str], tuple[Workshop, list[str]]] = {}
+    for name in names:
+        shop = workshops[name]
+        groups.setdefault((shop.printer.name, shop.material.name), (shop, []))[1].append(name)
+    return list(groups.values())
+
+
+def _once_a_kit(nesting: Nesting) -> tuple[Finding, ...]:
+    """The number of plates is one finding for the whole kit, however many workshops print it."""
+    rest = [f for f in nesting.findings if f.check != "print.plates"]
+    return (*rest, plates_finding(len(nesting.plates), nesting.bound)) if nesting.plates else tuple(rest)
+
+
+def _item(name: str, mesh: Mesh, part: PartPrint) -> Item:
     lean = part.growth.tip_deg < BRIM_BELOW_DEG or part.growth.contact_mm2 < BRIM_BELOW_MM2
     feet = np.array([c.top[:2] for c in part.columns if c.foot == "plate"]).reshape(-1, 2)
     placed = _moved(mesh, part.orientation.transform)
-    return Item(name, placed, group, BRIM_MM if lean else 0.0, part.growth.contact_mm2, feet)
+    return Item(name, placed, "", BRIM_MM if lean else 0.0, part.growth.contact_mm2, feet)
 
 
 def _moved(mesh: Mesh, transform: FloatArray) -> Mesh:

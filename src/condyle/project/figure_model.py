@@ -7,6 +7,7 @@ from typing import Annotated, Any, Literal
 from pydantic import BaseModel, ConfigDict, Field, model_validator
 
 from condyle.project.carry_tables import HoldTable, LastTable, StandTable
+from condyle.project.finish_model import FinishTable
 from condyle.project.part_model import PartTable
 from condyle.project.piece_model import PieceTable
 from condyle.project.pose_model import PoseTable
@@ -82,6 +83,7 @@ class WorkshopTable(_Table):
     lines: Annotated[int, Field(ge=1, le=20)] = 3
     fill: Annotated[float, Field(ge=0.0, le=1.0)] = 0.15
     hollow_mm: Annotated[float, Field(ge=0.0, le=20.0)] = 0.0
+    price_per_kg: Annotated[float, Field(ge=0.0, le=100_000.0)] | None = None
 
 
 class Limits(_Table):
@@ -143,8 +145,14 @@ class JointTable(_Table):
     insert: Literal["stud", "cup", "double_ball"] | None = None
 
 
+class BookTable(_Table):
+    """``[book]``: the paper that it is printed on."""
+
+    paper: Literal["a4", "us-letter"] = "a4"
+
+
 class FigureFile(_Table):
-    """The whole file. ``colours`` and ``finish`` are kept as they stand; no step reads them yet."""
+    """The whole file. ``colours`` are kept as they stand; no step reads them yet."""
 
     schema_: Annotated[Literal[1], Field(alias="schema")]
     figure: FigureTable
@@ -155,7 +163,8 @@ class FigureFile(_Table):
     pieces: dict[str, PieceTable] = {}
     poses: list[PoseTable] = []
     colours: list[dict[str, Any]] = []
-    finish: dict[str, Any] = {}
+    finish: FinishTable = FinishTable()
+    book: BookTable = BookTable()
     hold: HoldTable = HoldTable()
     stand: StandTable = StandTable()
     last: LastTable = LastTable()

@@ -10,6 +10,7 @@ from dataclasses import dataclass
 from pathlib import Path
 from typing import Any
 
+from condyle.book.matter import Matter
 from condyle.errors import FigureFileError, UsageError
 from condyle.export import kit_files, part_file
 from condyle.export.pose_animation import pose_animation
@@ -22,12 +23,16 @@ from condyle.figure.seating import Seating, seat
 from condyle.figure.skeleton import SeatedJoint, Skeleton
 from condyle.figure.skeleton_file import load_template, read_skeleton
 from condyle.finding import Finding
-from condyle.project.bench_sheet import BenchSheet, SheetPart, keep_sheet
+from condyle.geometry.mesh import Mesh
+from condyle.project.bench_sheet import keep_sheet
+from condyle.project.book_step import book_matter, book_pdf
+from condyle.project.builds_step import Builds, bench_sheet, pace_of, plan_builds
 from condyle.project.cache import Cache, cache_beside, content_hash, key_of
 from condyle.project.carry_details import carry_files
 from condyle.project.carry_step import carry_kit
 from condyle.project.codec import to_bytes
 from condyle.project.figure_file import FigureDocument, read_figure
+from condyle.project.finish_step import FinishPlan, finish_files, finish_kit
 from condyle.project.joints import check_inside, check_joint_names, is_complete, known_centres, overlaid, placed, wishes
 from condyle.project.part_tables import mixed_wishes, own_parts, with_own
 from condyle.project.piece_step import check_piece_bones, piece_bytes, seat_all, take_in_all
@@ -75,7 +80,10 @@ class Result:
     findings: tuple[Finding, ...]
     files: dict[str, bytes]
     document: dict[str, Any]
-    prints: PrintProof | None = None
+    prints: PrintProof
+    builds: Builds
+    plan: FinishPlan
+    meshes: dict[str, Mesh]
 
 
 def open_figure(path: Path, *, keep: bool = True) -> Opened:
@@ -183,17 +191,31 @@ def prove_figure(path: Path, watch: Watch, *, keep: bool = True) -> Result:
     printed = print_kit(kit, intake.solid, workshop, own, inputs, opened.cache, watch)
     solved = solve(opened.document, kit, skeleton.name, workshop.kerf_mm, inputs, opened.cache, watch)
     poses = (Pose("as sculpted"), *(p.reached for p in solved))
-    carried = carry_kit(opened.document, soled, intake.solid, workshop, proof, poses, inputs, opened.cache, watch)
+    ups = {name: p.orientation.chosen.direction for name, p in printed.parts.items()}
+    carried = carry_kit(opened.document, soled, intake.solid, workshop, proof, poses, inputs, opened.cache, watch, ups)
     proof = with_carried(proof, carried)
+    with watch.step("written"):
+        written = kit_files(kit, [pose_animation(kit, p.name, p.way.keys) for p in solved])
+    shop = opened.document.content.workshop
+    builds = plan_builds(
+        written.meshes,
+        {name: p.mass_g for name, p in proof.parts.items()},
+        printed,
+        {p.name: p.workshop or workshop for p in kit.parts},
+        lambda each: pace_of(each, opened.document.beside(shop.record)),
+        shop.price_per_kg,
+    )
+    prints = [(b.name, b.time.time_s / 3600.0) for b in builds.builds]
+    plan = finish_kit(
+        opened.document.content.finish, kit, intake.solid, proof, workshop, ups, prints, inputs, opened.cache, watch
+    )
     findings = _once(
         (
             *intake.findings, *seat_findings, *kit.findings, *(f for j in kit.joints for f in j.findings),
             *soled.findings, *proof.findings, *(f for p in solved for f in p.findings),
-            *printed.findings,
+            *printed.findings, *builds.findings, *plan.answers.findings,
         )
     )  # fmt: skip
-    with watch.step("written"):
-        written = kit_files(kit, [pose_animation(kit, p.name, p.way.keys) for p in solved])
     hashes = Hashes(
         figure=content_hash(opened.document.text.encode()),
         sculpt=opened.sculpt.hash,
@@ -203,20 +225,33 @@ def prove_figure(path: Path, watch: Watch, *, keep: bool = True) -> Result:
     )
     name = opened.document.content.figure.name
     document = proof_document(name, intake.report, kit, written.meshes, proof, findings, hashes)
+    document["builds"] = builds.document()
     if keep:
-        parts = tuple(SheetPart(part_name, told) for part_name, told in hashes.parts.items())
-        keep_sheet(path, BenchSheet(1, name, workshop.printer.name, workshop.material.name, parts))
-    files = {**written.files, **base_files(soled), **carry_files(carried), **pose_files(solved), **print_files(printed)}
-    return Result(opened, intake, kit, proof, findings, files, document, printed)
+        keep_sheet(path, bench_sheet(name, workshop, hashes.parts, printed, builds))
+    files = {
+        **written.files, **builds.files, **base_files(soled), **carry_files(carried), **pose_files(solved),
+        **print_files(printed), **finish_files(plan, name),
+    }  # fmt: skip
+    return Result(opened, intake, kit, proof, findings, files, document, printed, builds, plan, written.meshes)
 
 
 def make_kit(path: Path, out: Path, watch: Watch, *, keep: bool = True) -> Result:
     """Prove, and write the kit to ``out``, whole; nothing is written when anything is raised."""
     check_kit_place(out)
     result = prove_figure(path, watch, keep=keep)
+    with watch.step("book"):
+        book = book_pdf(matter_of(result), result.opened.document.content.book.paper)
     with watch.step("files"):
-        write_kit(out, {**result.files, "proof.json": document_bytes(result.document)})
+        write_kit(out, {**result.files, "book.pdf": book, "proof.json": document_bytes(result.document)})
     return result
+
+
+def matter_of(result: Result) -> Matter:
+    """What the book of a kit says."""
+    return book_matter(
+        result.document, result.kit, result.meshes, result.findings, result.opened.workshop, result.plan, result.prints,
+        result.builds,
+    )  # fmt: skip
 
 
 def _once(findings: tuple[Finding, ...]) -> tuple[Finding, ...]:

@@ -150,7 +150,7 @@ def nest(items: Sequence[Item], rules: Rules) -> Nesting:
     found = [_too_large(name, rules) for name in left_out]
     found += _alone(sheets)
     if plates:
-        found.append(_number(len(plates), bound))
+        found.append(plates_finding(len(plates), bound))
     return Nesting(plates, bound, tuple(left_out), tuple(found))
 
 
@@ -294,7 +294,8 @@ def _alone(sheets: Sequence[_Sheet]) -> list[Finding]:
     ]
 
 
-def _number(plates: int, bound: int) -> Finding:
+def plates_finding(plates: int, bound: int) -> Finding:
+    """How many plates there are, against the number that no nesting can beat."""
     if plates <= bound:
         return Finding("print.plates", "kit", "pass", float(plates), float(bound), "plates")
     advice = (
