@@ -201,12 +201,19 @@ def test_the_same_sheet_twice_counts_once(mine: Path, tmp_path: Path) -> None:
     assert load_workshop(str(mine)).fits.get("ball", 6.0).n == 14 and "replace" in done.notes[0]
 
 
+def test_a_corrected_material_moves_the_answers_and_does_not_double_them(mine: Path, tmp_path: Path) -> None:
+    calibrate_file(write(tmp_path, felt(blank("petg"))), mine, "2026-11-26")
+    assert load_workshop(str(mine), "petg").fits.get("ball", 6.0).n == 7
+    assert load_workshop(str(mine)).fits.get("ball", 6.0).n == 0
+    assert mine.read_text().count("[[history]]") == 2
+
+
 BAD = [
     (lambda t: t.replace('2 = "tight"', '2 = "snug"'), "toml.value"),
     (lambda t: felt(t, FELT[::-1]), "calibration.reversed"),
     (lambda t: with_answer(t, ("gauge", "holes", "4"), 0.15), "calibration.unit"),
     (lambda t: t.replace('material = "pla"', 'material = "tough-resin"'), "workshop.process"),
-    (lambda t: t[: len(t) // 2] + "[[", "toml.syntax"),
+    (lambda t: t[: len(t) // 2] + "\n[[", "toml.syntax"),
     (lambda t: blank(), "calibration.empty"),
 ]
 

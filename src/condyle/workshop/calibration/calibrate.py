@@ -105,7 +105,7 @@ def _plate(r: Record) -> tuple[object, ...]:
         more = (r.way,)
     elif isinstance(r, FrictionRecord):
         more = (r.size_mm, r.mark, r.when)
-    return (r.coupon, r.print_, r.what, r.conditions.model_dump_json(), *more)
+    return (r.coupon, r.print_, r.what, *more)
 
 
 def same_plate(a: Record, b: Record) -> bool:

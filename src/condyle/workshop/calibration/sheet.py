@@ -35,7 +35,7 @@ def head(coupon: str, printer: str, material: str, process: Process) -> str:
         *(f"# ! {line}" for line in _wrapped(CAUTIONS[process])),
         "schema = 1",
         f'coupon = "{coupon}"',
-        "print = 1        # 2 when you print this very plate a second time: then both count",
+        "print = 1        # 2 when you print this very plate a second time, in whatever material: then both count",
         'date = ""        # the day you felt it, as 2026-11-25; blank is today',
         'unit = "mm"      # of your readings; "inch" if your calliper reads inches',
         "",

@@ -61,13 +61,13 @@ def friction_of(
 def kept_share(records: Sequence[FrictionRecord], when: When, prior: Measured, date: str) -> Measured | None:
     """Share of the new torque that a joint still holds at ``when``; None where no joint was measured both times.
 
-    Joints are told apart by size and mark, each compared with itself; the prior weighs like one more joint.
+    Joints are told apart by plate, size and mark, each compared with itself; the prior weighs like one more joint.
     """
     ratios = []
     for after in records:
         if after.when != when:
             continue
-        fresh = [r for r in records if (r.when, r.size_mm, r.mark) == ("new", after.size_mm, after.mark)]
+        fresh = [r for r in records if r.when == "new" and _joint(r) == _joint(after)]
         if fresh and _middle(after) > 0 and _middle(fresh[-1]) > 0:
             ratios.append(math.log(_middle(after) / _middle(fresh[-1])))
     if not ratios:
@@ -89,6 +89,11 @@ def thirty_days_from_one(day: Measured) -> Measured:
     value = max(0.05, 1.0 - lost)
     sd = math.hypot(day.sd * 30.0**CREEP_EXPONENT, low - lost)
     return Measured(round(value, 3), round(sd, 3), f"foretold from 24 hours by a power law of creep; {day.source}")
+
+
+def _joint(r: FrictionRecord) -> tuple[str, int, float, str]:
+    """What tells one printed joint from another."""
+    return r.coupon, r.print_, r.size_mm, r.mark
 
 
 def _middle(r: FrictionRecord) -> float:
