@@ -73,3 +73,12 @@ def test_section_of_a_solid_is_that_of_its_bar() -> None:
     )
     assert bar is not None
     assert bar.area_mm2 == pytest.approx(4 * math.pi, rel=1e-2)
+
+
+def test_bending_about_one_axis_is_the_handbooks() -> None:
+    """b·h²/6 about x and h·b²/6 about y, for a rectangle b = 6 along x and h = 2 along y."""
+    bar = section_moments(rectangle((-3, -1), (3, 1)))
+    assert bar is not None
+    assert bar.about_mm3(np.array([1.0, 0.0])) == pytest.approx(6 * 2**2 / 6)
+    assert bar.about_mm3(np.array([0.0, -5.0])) == pytest.approx(2 * 6**2 / 6)
+    assert bar.about_mm3(np.zeros(2)) == bar.bending_mm3

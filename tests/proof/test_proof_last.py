@@ -12,7 +12,7 @@ from condyle.figure.kit import Kit
 from condyle.geometry.bvh import Bvh
 from condyle.geometry.primitives import box, cylinder, sphere
 from condyle.geometry.resting import hull_corners
-from condyle.geometry.solid import union
+from condyle.geometry.solid import subtract, union
 from condyle.joints.mechanics.release import drop_energy_nmm, equivalent_force_n
 from condyle.proof.last.judge import last_findings
 from condyle.proof.last.loads import Wanted, loaded, strength_of
@@ -22,7 +22,7 @@ from condyle.proof.mass import part_masses
 from condyle.workshop.bench import load_workshop
 from condyle.workshop.recipe import Recipe
 from tests.proof.limbkits import joint, kit_of
-from tests.proof.smallkits import ball_kit
+from tests.proof.smallkits import LYING, ball_kit
 
 FULL = Recipe(fill=1.0, coat_mm=0.0)
 SIDEWAYS = (1.0, 0.0, 0.0)
@@ -182,3 +182,27 @@ def test_second_opinion_finds_the_shoulder_that_a_beam_does_not_see() -> None:
     assert opinion is not None
     assert 1.05 < opinion.stress_ratio < 2.0
     assert opinion.breaks_nmm == pytest.approx(at_shoulder.bending_nmm / opinion.stress_ratio)
+
+
+def test_eye_beside_the_pin_is_the_net_section() -> None:
+    """A tongue 6 mm wide and 3 mm thick with a pin of 2 mm: (6 − 2)·3 mm² net, torn at σ·A/K with Heywood's K for a hole."""
+    tongue = subtract(
+        union([cylinder(3.0, -1.5, 1.5).transformed(LYING), box((-1.5, -3.0, -30.0), (1.5, 3.0, 0.0))]),
+        [cylinder(1.0, -5.0, 5.0, "outside").transformed(LYING)],
+    )
+    shop = load_workshop()
+    hinge = replace(
+        joint("elbow", "hinge", "trunk", "limb", (0, 0, 0), x=(1, 0, 0), retention=150.0),
+        pin_mm=(2.0, 9.0),
+        undercut_mm=0.0,
+    )
+    kit = kit_of({"trunk": box((-9, -9, 5), (9, 9, 30)), "limb": tongue}, [hinge])
+    scanner = Scanner(kit, shop, FULL, {"limb": SIDEWAYS})
+    eye = next(c for c in scanner.eyes(hinge) if c.part == "limb")
+    assert eye.bar.area_mm2 == pytest.approx(12.0, rel=0.01)
+    strength = strength_of(hinge, scanner.necks(hinge), scanner.eyes(hinge))
+    assert strength is not None and strength.eye is not None
+    felt = 1.0 + min(1.0, shop.material.notch.value) * (1.0 + (1.0 - 2.0 / 6.0) ** 3)
+    assert strength.eye.tension_n == pytest.approx(shop.material.yield_mpa.value * 12.0 / felt, rel=0.02)
+    told = {f.check: f for f in last_findings(kit, {"elbow": strength}, [], shop, Wanted())}
+    assert told["last.pin"].measured == pytest.approx(min(150.0, strength.eye.tension_n) / 20.0, abs=1e-3)

@@ -20,6 +20,7 @@ class SectionMoments:
     bending_mm3   bending moment over the largest stress it makes, in the worst direction of bending (oblique ones too)
     twist_mm3     twisting moment over the largest shear stress (Roark's approximation for solid sections)
     thinnest_mm   diameter of the largest circle that fits in
+    outline       (k, 2) outer corners, each piece's about its own centroid
     """
 
     area_mm2: float
@@ -28,6 +29,15 @@ class SectionMoments:
     bending_mm3: float
     twist_mm3: float
     thinnest_mm: float
+    outline: FloatArray
+
+    def about_mm3(self, axis: FloatArray) -> float:
+        """Bending moment about an axis (2,) in the section's plane over the largest stress it makes."""
+        length = float(np.hypot(axis[0], axis[1]))
+        if length < 1e-9:
+            return self.bending_mm3
+        across = np.array([-axis[1], axis[0]]) / length
+        return 1.0 / float(np.abs(self.outline @ np.linalg.solve(self.second_mm4, across)).max())
 
     @property
     def round_mm(self) -> float:
@@ -87,9 +97,10 @@ def section_moments(
             area -= (1.0 - inside) * hollow
             second = second - (1.0 - inside) * own
     # Bending b makes σ = r·S⁻¹·b, so the worst direction at a fibre r gives |S⁻¹ r|.
-    bending = 1.0 / float(np.linalg.norm(np.linalg.solve(second, np.concatenate(outlines).T), axis=0).max())
+    outline = np.concatenate(outlines)
+    bending = 1.0 / float(np.linalg.norm(np.linalg.solve(second, outline.T), axis=0).max())
     if not twist:
-        return SectionMoments(area, weighted / total, second, bending, 0.0, 0.0)
+        return SectionMoments(area, weighted / total, second, bending, 0.0, 0.0, outline)
     thickest = pieces[0]
     diameter = 2.0 * thickest.inscribed_circle()[1]
     solid_area, _, solid_second = moments(thickest.rings())
@@ -99,4 +110,4 @@ def section_moments(
     curved = 1.0 if ratio > 0.94 else 0.0
     peak = diameter / (1.0 + ratio) * (1.0 + 0.15 * (ratio - curved))
     modulus = solid_area**4 / (4.0 * math.pi**2 * polar) / peak
-    return SectionMoments(area, weighted / total, second, bending, modulus, diameter)
+    return SectionMoments(area, weighted / total, second, bending, modulus, diameter, outline)

@@ -174,6 +174,8 @@ def _strength(strength: JointStrength) -> dict[str, Any]:
             "breaks_nmm": _number(strength.opinion.breaks_nmm),
             "cells": strength.opinion.cells,
         },
+        "pin_shears_n": _number(strength.pin_n),
+        "eye": None if strength.eye is None else _cross(strength.eye),
         "bending": _cross(strength.bending),
         "tension": _cross(strength.tension),
         "twist": _cross(strength.twist),

@@ -99,7 +99,7 @@ def carry(
     scanner = Scanner(kit, workshop, asked.recipe, asked.layers)
     strengths: dict[str, JointStrength] = {}
     for joint in kit.joints:
-        strength = strength_of(joint, scanner.necks(joint)) if joint.built else None
+        strength = strength_of(joint, scanner.necks(joint), scanner.eyes(joint)) if joint.built else None
         if strength is not None:
             strengths[joint.name] = strength
     limbs = scanner.limbs()

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import math
 from collections.abc import Mapping, Sequence
 from dataclasses import dataclass
 
@@ -101,9 +102,13 @@ def hold_findings(
             )
         )
     if strength is not None and hold.grip.new.value > 0.0:
-        beside = [x.weakest for x in limbs if hold.joint in (x.joint, x.beyond)]
-        told = [(strength.breaks_nmm, strength.bending), (strength.twist.twist_nmm, strength.twist)]
-        told += [(min(c.bending_nmm, c.twist_nmm), c) for c in beside]
+        told = [strength.turning]
+        for limb in limbs:
+            if hold.joint in (limb.joint, limb.beyond):
+                # A hand turns the joint by the limb's far end, so the moment falls off towards it.
+                away = min(math.dist(limb.weakest.place, a.centre) for a in joint.axles)
+                felt = max(0.05, 1.0 - away / limb.length_mm)
+                told.append((min(limb.weakest.bending_nmm, limb.weakest.twist_nmm) / felt, limb.weakest))
         breaks, where = min(told, key=lambda t: t[0])
         share = hold.grip.new.value / breaks
         over = share > wanted.grip_share

@@ -122,16 +122,15 @@ def _pops(joint: BuiltJoint, strength: JointStrength, sd: float, wanted: Wanted)
     kind = joint.seated.spec.kind
     if strength.release_n is None:
         how = "pinned" if joint.pin_mm is not None else "no lip"
-        return [
-            Finding(
-                "last.no_pop",
-                joint.name,
-                "pass",
-                round(strength.bending.bending_nmm, 1),
-                unit=f"N·mm breaks it ({how}: not meant to come apart)",
-                place=strength.bending.place,
-            )
-        ]
+        told = Finding(
+            "last.no_pop",
+            joint.name,
+            "pass",
+            round(strength.bending.bending_nmm, 1),
+            unit=f"N·mm breaks it ({how}: not meant to come apart)",
+            place=strength.bending.place,
+        )
+        return [told, *_pin(strength, sd, wanted)]
     out = []
     for check, share, cross, unit in (
         ("last.pop_pull", strength.pull_share, strength.tension, "of the pull that breaks it"),
@@ -159,6 +158,31 @@ def _pops(joint: BuiltJoint, strength: JointStrength, sd: float, wanted: Wanted)
         advice = "" if verdict == "pass" else _thicker(joint, strength, share, check, cross.round_mm, wanted, sd)
         out.append(Finding(check, joint.name, verdict, round(share, 3), wanted.pop_share, unit, cross.place, advice))
     return out
+
+
+def _pin(strength: JointStrength, sd: float, wanted: Wanted) -> list[Finding]:
+    """A tug at a pinned joint: the pin sheared in two places, or the eye or the fork torn beside it."""
+    if strength.pin_n is None or strength.eye is None:
+        return []
+    tears = strength.eye.tension_n
+    least = min(strength.pin_n, tears)
+    verdict = _grade(least / wanted.tug_n, wanted.safety, 1.0, sd)
+    what = "the pin shears" if strength.pin_n <= tears else f"{strength.eye.part} tears beside the pin"
+    return [
+        Finding(
+            "last.pin",
+            strength.joint,
+            verdict,
+            round(least / wanted.tug_n, 3),
+            wanted.safety,
+            "times the load",
+            strength.eye.place,
+            ""
+            if verdict == "pass"
+            else f"{what} at {least:.0f} N (±{100 * sd:.0f} %) and gets {wanted.tug_n:g} N: a thicker pin, a larger size, or lay "
+            "the layers along the limb",
+        )
+    ]
 
 
 def _thicker(

@@ -31,6 +31,7 @@ class Wanted:
     pop_share     a snap lets go at this share of what breaks it, at most
     push_n, small_push_n   force by hand to put a joint together, and for hands and other small parts
     retention_n   least pull that a joint takes
+    tug_n         a firm tug at a pinned joint, which must bear it (common practice, no source)
     """
 
     finger_n: float = 5.0
@@ -40,6 +41,7 @@ class Wanted:
     push_n: float = 40.0
     small_push_n: float = 20.0
     retention_n: float = 8.0
+    tug_n: float = 20.0
 
 
 SMALL_MM = 25.0
@@ -54,6 +56,8 @@ class JointStrength:
     release_n     pull at which the joint comes apart by itself; None where only breaking parts it
     release_nmm   bending moment at which it is levered apart; None where it cannot be
     opinion       of the elastic solve on the section that bends, where one was asked
+    turns         for hinges: the section that breaks first when the joint is turned about its own axis
+    eye           the section beside the pin that tears first, and pin_n what shears the pin off; None without a pin
     """
 
     joint: str
@@ -63,6 +67,9 @@ class JointStrength:
     release_n: float | None
     release_nmm: float | None
     opinion: Opinion | None = None
+    turns: Cross | None = None
+    eye: Cross | None = None
+    pin_n: float | None = None
 
     @property
     def breaks_nmm(self) -> float:
@@ -70,6 +77,13 @@ class JointStrength:
         if self.opinion is not None and self.bending.stubby:
             return self.opinion.breaks_nmm
         return self.bending.bending_nmm
+
+    @property
+    def turning(self) -> tuple[float, Cross]:
+        """The moment about the joint's own axis that breaks its hardware, and where: bent, or twisted off."""
+        if self.turns is None:
+            return min((self.breaks_nmm, self.bending), (self.twist.twist_nmm, self.twist), key=lambda t: t[0])
+        return self.turns.turning_nmm, self.turns
 
     @property
     def pull_share(self) -> float | None:
@@ -108,7 +122,7 @@ class Loaded:
         return self.cross.bending_nmm / self.drop_nmm if self.drop_nmm > 0.0 else math.inf
 
 
-def strength_of(joint: BuiltJoint, necks: Sequence[Cross]) -> JointStrength | None:
+def strength_of(joint: BuiltJoint, necks: Sequence[Cross], eyes: Sequence[Cross] = ()) -> JointStrength | None:
     """A joint's strength from its necks; None where nothing was measured.
 
     Balls let go in pull and by prying; split studs in pull alone: sideways they sit in a bore of their own length. Pinned
@@ -128,6 +142,9 @@ def strength_of(joint: BuiltJoint, necks: Sequence[Cross]) -> JointStrength | No
         min(necks, key=lambda c: c.twist_nmm),
         release_n,
         release_nmm,
+        turns=min(necks, key=lambda c: c.turning_nmm) if kind in ("hinge", "double_hinge") else None,
+        eye=min(eyes, key=lambda c: c.tension_n) if eyes else None,
+        pin_n=joint.retention_n if joint.pin_mm is not None else None,
     )
 
 

@@ -25,6 +25,7 @@ from condyle.joints.mechanics.section import (
     Bar,
     bending_nmm,
     felt_notch,
+    hole_notch,
     layered_shear_mpa,
     layered_strength_mpa,
     shear_n,
@@ -55,6 +56,7 @@ class Cross:
     notch        stress concentration that a static load feels
     layers_deg   angle between the section's normal and that of the layers
     strength_mpa, shear_mpa  at that angle
+    about_mm3    bending about the joint's own axis over the stress it makes; the weakest way for joints that turn any way
     length_mm    how long the stretch of like thickness is: under 1.5 diameters it is no beam
     """
 
@@ -70,6 +72,12 @@ class Cross:
     strength_mpa: float
     shear_mpa: float
     length_mm: float
+    about_mm3: float
+
+    @property
+    def turning_nmm(self) -> float:
+        """The moment about the joint's own axis that breaks it: bending where it lies across the section, twist along it."""
+        return self.strength_mpa * self.about_mm3 / self.notch
 
     @property
     def bending_nmm(self) -> float:
@@ -97,13 +105,15 @@ class Cross:
 class Limb:
     """A stretch of a part from one joint towards the next joint or the tip.
 
-    beyond  the joint further out, None where it ends in a tip
+    beyond     the joint further out, None where it ends in a tip
+    length_mm  from the joint to there
     """
 
     part: str
     joint: str
     beyond: str | None
     weakest: Cross
+    length_mm: float
 
 
 class Scanner:
@@ -157,7 +167,25 @@ class Scanner:
         alike = [h for h, m in bars if m.bending_mm3 < 1.3 * least.bending_mm3]
         largest = max(m.round_mm for _, m in bars)
         notch = shoulder_notch(largest, least.round_mm, self._fillet)
-        return self._cross(part, joint.name, "neck", frame, at, least, notch, max(alike) - min(alike) + _STEP_MM)
+        return self._cross(
+            part, joint.name, "neck", frame, at, least, notch, max(alike) - min(alike) + _STEP_MM, _axis(joint)
+        )
+
+    def eyes(self, joint: BuiltJoint) -> list[Cross]:
+        """What is left beside the pin of a pinned joint, in tongue and fork alike: the section through the pin's middle."""
+        if joint.pin_mm is None:
+            return []
+        size, pin = joint.size_mm or 4.0, joint.pin_mm[0]
+        notch = hole_notch(max(size, 1.05 * pin), pin)
+        out = []
+        for axle, home in zip(joint.axles, joint.insertion, strict=True):
+            for name, away in ((axle.moves, -np.asarray(home)), (axle.stays, np.asarray(home))):
+                frame = _frame(np.asarray(axle.centre, dtype=np.float64), away)
+                mesh = self._kit.part(name).mesh.near(frame.origin, 3.0 * size)
+                least = section_moments(Slicer(mesh, frame).at(0.0, 1.1 * size, 0.01))
+                if least is not None:
+                    out.append(self._cross(name, joint.name, "neck", frame, 0.0, least, notch, pin))
+        return out
 
     def limbs(self) -> list[Limb]:
         """The weakest section of every stretch of every part, away from the hardware itself."""
@@ -204,7 +232,7 @@ class Scanner:
         span = max(alike) - min(alike) + (heights[1] - heights[0])
         name = near.name if near else (far.name if far else part.name)
         cross = self._cross(part.name, name, "limb", frame, at, least, 1.0, float(span))
-        return Limb(part.name, name, far.name if far else None, cross)
+        return Limb(part.name, name, far.name if far else None, cross, length)
 
     def _filled(self, region: Region, *, twist: bool = True) -> SectionMoments | None:
         if not math.isfinite(self._wall) or region.empty:
@@ -221,6 +249,7 @@ class Scanner:
         least: SectionMoments,
         notch: float,
         length: float,
+        axis: FloatArray | None = None,
     ) -> Cross:
         material = self._workshop.material
         place = frame.to_outer(np.array([[least.centroid[0], least.centroid[1], at]]))[0]
@@ -240,7 +269,14 @@ class Scanner:
             strength_mpa=layered_strength_mpa(along, across, angle),
             shear_mpa=layered_shear_mpa(along, across, angle),
             length_mm=length,
+            about_mm3=least.bending_mm3 if axis is None else least.about_mm3(frame.rotation[:, :2].T @ axis),
         )
+
+
+def _axis(joint: BuiltJoint) -> FloatArray | None:
+    """The one axis of a joint that turns about no other."""
+    axes = list(joint.seated.axes.values())
+    return np.asarray(axes[0], dtype=np.float64) if len(axes) == 1 else None
 
 
 def _frame(origin: FloatArray, z: FloatArray) -> Frame:
