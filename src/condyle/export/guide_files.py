@@ -15,9 +15,9 @@ from condyle.export.glb import named_glb
 from condyle.figure.guide import Guide
 from condyle.finding import Point
 from condyle.geometry.formats import as_written, stl_bytes
-from condyle.geometry.mesh import Mesh, concatenate
+from condyle.geometry.mesh import Mesh
 from condyle.geometry.primitives import cylinder, sphere
-from condyle.geometry.solid import union
+from condyle.geometry.solid import Solid, union
 
 _MARK_MM = 6.0
 _LYING_X = np.array([[0, 0, 1, 0], [1, 0, 0, 0], [0, 1, 0, 0], [0, 0, 0, 1]], dtype=np.float64)
@@ -27,13 +27,13 @@ _LYING_Y = np.array([[1, 0, 0, 0], [0, 0, 1, 0], [0, -1, 0, 0], [0, 0, 0, 1]], d
 def guide_files(guide: Guide) -> dict[str, bytes]:
     """The guide's files by name. The same guide gives the same bytes."""
     groups = {
-        "flesh": [(n, s.mesh) for n, s in guide.flesh.items()],
-        "hardware": [(n, s.mesh) for n, s in guide.hardware.items()],
-        "cavity": [(n, s.mesh) for n, s in guide.cavities.items()],
-        "sweep": [(n, s.mesh) for n, s in guide.sweeps.items()],
+        "flesh": list(guide.flesh.items()),
+        "hardware": list(guide.hardware.items()),
+        "cavity": list(guide.cavities.items()),
+        "sweep": list(guide.sweeps.items()),
         "mark": [(j.name, _mark().transformed(j.frame.matrix)) for j in guide.joints],
     }
-    objects = [(f"{kind}:{name}", as_written(mesh)) for kind, found in groups.items() for name, mesh in found]
+    objects = [(f"{kind}:{name}", as_written(solid.mesh)) for kind, found in groups.items() for name, solid in found]
     centres: list[tuple[str, Point]] = []
     for joint in guide.joints:
         x, y, z = (float(v) for v in joint.frame.origin)
@@ -41,18 +41,18 @@ def guide_files(guide: Guide) -> dict[str, bytes]:
     files = {"guide.glb": named_glb("guide", objects, centres), "guide.obj": _obj(objects)}
     for kind, found in groups.items():
         if found:
-            files[f"guide-{kind}.stl"] = stl_bytes(as_written(concatenate([mesh for _, mesh in found])))
+            files[f"guide-{kind}.stl"] = stl_bytes(union([solid for _, solid in found], kind).mesh)
     return files
 
 
-def _mark() -> Mesh:
+def _mark() -> Solid:
     """A joint's mark: a small ball, and three rods along its x, y and z of 3, 2 and 4 times its size."""
     rods = [
         cylinder(0.25, 0.0, 0.75 * _MARK_MM).transformed(_LYING_X),
         cylinder(0.25, 0.0, 0.5 * _MARK_MM).transformed(_LYING_Y),
         cylinder(0.25, 0.0, _MARK_MM),
     ]
-    return union([sphere(0.8), *rods], "mark").mesh
+    return union([sphere(0.8), *rods], "mark")
 
 
 def _obj(objects: Sequence[tuple[str, Mesh]]) -> bytes:
