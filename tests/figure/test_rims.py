@@ -11,7 +11,6 @@ from functools import cache
 import numpy as np
 import pytest
 
-from condyle.demo.deckhand import deckhand
 from condyle.figure.parting import fall
 from condyle.figure.parting.blunt import Blunted, blunted
 from condyle.figure.seating import seat
@@ -25,15 +24,17 @@ from condyle.proof.wall import _balls, probes_of, thinnest
 from condyle.workshop.bench import load_workshop
 from tests.figure.limbs import Parted, parted, solid
 from tests.figure.test_parting import whole
+from tests.seating import bodies
 
 STOCK = stock_of(load_workshop())
 WALL = 2.0 * STOCK.line_mm
+needs_data = pytest.mark.skipif(not bodies.available(), reason="the data set is not installed")
 
 
 @cache
 def hand(blunt: bool) -> Parted:
-    """The deck hand, whose cuts leave chest and thighs at grazing angles."""
-    sculpt, skeleton = solid(deckhand()), load_template("upright")
+    """A human body of a data set, whose cuts leave chest and thighs at grazing angles."""
+    sculpt, skeleton = solid(bodies.body("base").mesh), load_template("upright")
     with pytest.MonkeyPatch.context() as patch:
         if not blunt:
             patch.setattr(fall, "blunted", lambda parts, *_, **__: [Blunted(p, {}) for p in parts])
@@ -57,16 +58,19 @@ def feathers_mm2(mesh: Mesh) -> float:
     return float(probes.areas[walls & (size < 0.5 * WALL)].sum())
 
 
+@needs_data
 @pytest.mark.slow
 def test_grazing_cuts_leave_no_feather_edges() -> None:
     """Next to none: specks of a tenth of a square millimetre may stay, and the proof's wall.thickness tells each."""
-    without = sum(feathers_mm2(p.mesh) for p in hand(False).kit.parts)
-    assert without > 0.2, "no cut of this body grazes: the test shows nothing"
-    left = {p.name: feathers_mm2(p.mesh) for p in hand(True).kit.parts}
+    # The head has lids and lips of its own that are thin in the sculpt.
+    without = sum(feathers_mm2(p.mesh) for p in hand(False).kit.parts if p.name != "head")
+    assert without > 1.0, "no cut of this body grazes: the test shows nothing"
+    left = {p.name: feathers_mm2(p.mesh) for p in hand(True).kit.parts if p.name != "head"}
     assert max(left.values()) < 0.1, left
-    assert sum(left.values()) < 0.5 * without
+    assert sum(left.values()) < 0.1 * without
 
 
+@needs_data
 @pytest.mark.slow
 def test_what_was_taken_off_rims_is_told_and_counted() -> None:
     told = {f.subject: f for f in hand(True).kit.findings if f.check == "part.rims"}
