@@ -1,7 +1,7 @@
 """A part from search to proof: the direction chosen by columns is held to its layers, and given up where another does better.
 
 The search sees a simplified copy on a grid. So the chosen direction and, where it leaves supports without a sound stand or
-on bearing faces, the two next best are worked out by layers on the true part; of these the one whose worst criterion is least bad
+on bearing faces, the next best, at most two, are worked out by layers on the true part until one is sound; of these the one whose worst criterion is least bad
 is kept. Measures that the layers tell better replace those of the search.
 """
 
@@ -49,8 +49,12 @@ def plan_part(
     found = orient(part, rules, material, pin, workers=workers)
     first = supports(part, found.transform, rules)
     best = (found.chosen, first)
-    if not found.pinned and (_unsound(first) > 0.0 or first.bearing_mm2 + first.feet_bearing_mm2 > _TOUCH_MM2):
-        tried = [best] + [(a, supports(part, a.transform, rules)) for a in found.runners_up]
+    if not found.pinned and not _sound(first):
+        tried = [best]
+        for lying in found.runners_up:
+            tried.append((lying, supports(part, lying.transform, rules)))
+            if _sound(tried[-1][1]):
+                break
         wanted = criteria(rules, part.solid.volume_mm3, part.area_mm2(SHOW), part.area_mm2(BEARING), bool(part.necks))
         rows = np.array([[_proved(lying, s)[name] for name in MEASURES] for lying, s in tried])
         unsound = np.array([_unsound(s) for _, s in tried])[:, None] / _UNSOUND
@@ -70,6 +74,11 @@ def plan_part(
         alternatives=tuple(a if a.better_at else replace(a, better_at="better by columns alone") for a in others),
     )
     return PartPlan(part, orientation, held, grown)
+
+
+def _sound(held: Supports) -> bool:
+    """Whether all columns stand, and bearings are left alone."""
+    return _unsound(held) == 0.0 and held.bearing_mm2 + held.feet_bearing_mm2 <= _TOUCH_MM2
 
 
 def _unsound(held: Supports) -> float:

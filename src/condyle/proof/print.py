@@ -41,12 +41,14 @@ from condyle.build.supports import Column
 from condyle.figure.kit import Kit
 from condyle.finding import Finding, Point
 from condyle.geometry.bvh import Bvh
-from condyle.geometry.mesh import FloatArray
+from condyle.geometry.mesh import FloatArray, Mesh
 from condyle.geometry.solid import Solid
 from condyle.proof.bodies import make_bodies, make_meetings
 from condyle.proof.print_fit import PrintedFit, printed_fits
 from condyle.proof.print_words import part_findings
 from condyle.workshop.bench import Workshop
+
+_NOTHING = Mesh(np.zeros((0, 3)), np.zeros((0, 3), dtype=np.int32))
 
 
 @dataclass(frozen=True)
@@ -109,20 +111,14 @@ def prints(
     """Build orientation, islands, supports and the printed fit of a whole kit.
 
     ``pins`` are directions (3,) in figure coordinates that must point up, by part; ``necks`` carry section loads in the
-    place of those that the joints themselves show; ``own`` names the parts that are printed in another workshop. Raises UsageError for a pin without a length.
+    place of those that the joints themselves show; ``own`` names the parts that are printed in another workshop.
+    Raises UsageError for a pin without a length.
     """
     names = [p.name for p in kit.parts]
     shops = {name: (own or {}).get(name, workshop) for name in names}
     rules = {name: rules_of(shop.printer) for name, shop in shops.items()}
-    skin = Bvh(sculpt.mesh)
-    pinned = pins or {}
-
-    def one(name: str) -> PartPlan:
-        part = print_part(kit.part(name), kit.joints, skin, necks)
-        return plan_part(part, rules[name], shops[name].material, pinned.get(name))
-
-    with ThreadPoolExecutor(workers) as pool:
-        plans = dict(zip(names, pool.map(one, names), strict=True))
+    done = _laid(kit, sculpt, shops, rules, pins or {}, necks, workers)
+    plans = {name: plan for name, (plan, _) in done.items()}
     layers: dict[str, tuple[Layers, FloatArray]] = {
         n: (p.supports.layers, p.orientation.transform) for n, p in plans.items()
     }
@@ -130,7 +126,7 @@ def prints(
     printed, fitted, joint_findings = printed_fits(meetings, layers, rules, workshop.fits, workers=workers)
     parts: dict[str, PartPrint] = {}
     for name, plan in plans.items():
-        told = _told(plan, rules[name])
+        told = done[name][1]
         lost = printed[name].lost
         if lost:
             worst = max(lost, key=lambda x: x.area_mm2)
@@ -138,6 +134,33 @@ def prints(
         parts[name] = told
     findings = [f for name, told in parts.items() for f in part_findings(told, plans[name], rules[name])]
     return PrintProof(parts, tuple(fitted), (*findings, *joint_findings))
+
+
+def _laid(
+    kit: Kit,
+    sculpt: Solid,
+    shops: Mapping[str, Workshop],
+    rules: Mapping[str, Rules],
+    pins: Mapping[str, FloatArray],
+    necks: Sequence[Neck],
+    workers: int,
+) -> dict[str, tuple[PartPlan, PartPrint]]:
+    """Each part's plan, and what is told of it. The sculpt's hierarchy is let go of at the end: it is large."""
+    skin = Bvh(sculpt.mesh)
+
+    def one(name: str) -> tuple[PartPlan, PartPrint]:
+        part = print_part(kit.part(name), kit.joints, skin, necks)
+        plan = plan_part(part, rules[name], shops[name].material, pins.get(name))
+        return _slim(plan), _told(plan, rules[name])
+
+    with ThreadPoolExecutor(workers) as pool:
+        return dict(zip(shops, pool.map(one, shops), strict=True))
+
+
+def _slim(plan: PartPlan) -> PartPlan:
+    """The plan without the turned mesh and the sculpt's hierarchy, which are large and have done their work."""
+    bare = replace(plan.supports.layers, mesh=_NOTHING)
+    return replace(plan, part=replace(plan.part, skin=None), supports=replace(plan.supports, layers=bare))
 
 
 def _told(plan: PartPlan, rules: Rules) -> PartPrint:
