@@ -15,7 +15,7 @@ from condyle.figure.kit import Kit
 from condyle.figure.layfigure import LayFigure, lay_figure
 from condyle.figure.parting import part
 from condyle.figure.skeleton import Skeleton
-from condyle.figure.skeleton_file import load_template
+from condyle.figure.skeleton_file import load_template, parse_skeleton
 from condyle.figure.stance import standing
 from condyle.finding import Finding
 from condyle.joints.stock import stock_of
@@ -123,6 +123,19 @@ def hashes(kit: Kit) -> dict[str, str]:
     assert all(j.built for j in kit.joints)
     files = kit_files(kit).files
     return {p.name: hashlib.blake2b(files[part_file(p.name)]).hexdigest() for p in kit.parts}
+
+
+def test_a_skeleton_of_two_bones_stands_on_a_post() -> None:
+    """Its one joint is built where the file puts it, and the post reaches the ground."""
+    text = (
+        'schema = 1\nname = "bar"\nheight_mm = 80\n[bones.lower]\n[bones.upper]\nparent = "lower"\n'
+        '[joints.middle]\nkind = "ball"\nparent = "lower"\nchild = "upper"\ncentre = [0.0, 0.0, 0.5]\nthick = 0.09\n'
+    )
+    lay = turned(parse_skeleton(text, "bar.toml"))
+    assert lay.joints[0].frame.origin.tolist() == [0.0, 0.0, 40.0]
+    assert lay.sculpt.bounds[0, 2] == pytest.approx(0.0, abs=0.11)
+    kit = parted(lay)
+    assert [j.built for j in kit.joints] == [True] and len(kit.parts) == 2
 
 
 @pytest.mark.slow

@@ -56,6 +56,8 @@ def standing(skeleton: Skeleton, height_mm: float | None = None) -> Standing:
             turn = _swing(joint, zero[joint.name])
             _carry(skeleton, joint, turn, points, tips)
     low = min((float(t[2]) for t in tips.values()), default=0.0)
+    # Only what reaches below every joint is a sole.
+    low = low if low < min((float(p[2]) for p in points.values()), default=0.0) else 0.0
     for store in (points, tips):
         for name in store:
             # To a thousandth, as the figure file writes it, so that file and forms agree to the digit.

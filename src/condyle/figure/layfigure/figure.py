@@ -22,6 +22,7 @@ from condyle.workshop.fits import Fits
 _THICK = 0.04  # of the height, where a skeleton says nothing
 _LEAST_THICK = 0.24  # of the way to the next joint: a bead is never slimmer than the bone's length asks for
 _CLEAR = 1.05
+_BASE_SHARE = 0.2
 _BOSS_DEPTH = 0.9
 _COVES = {"hinge": 0.88, "double_hinge": 0.88}
 _FLAT = ("swivel", "peg")
@@ -63,7 +64,10 @@ def carve(skeleton: Skeleton, stand: Standing, fits: Fits, stock: Stock) -> Wood
     for bone in skeleton.bones:
         carrying, further = joints_of(skeleton, bone.name)
         many = len(further) > 1 or carrying is None or bone.form == "barrel"
-        if many and further:
+        if carrying is None and len(further) == 1:
+            whole = _base(bone, seated[further[0].name], stand, ends[further[0].name])
+            pieces = {further[0].name: whole}
+        elif many and further:
             whole, pieces = _trunk(skeleton, bone, seated, ends)
         elif further and carrying is not None:
             whole, pieces = _limb(carrying, further[0], seated, ends)
@@ -87,6 +91,17 @@ def _limb(
         return forms.placed(form, start, stop - start, seated[near.name].frame.x)
 
     return at(0), {near.name: at(-1), far.name: at(1)}
+
+
+def _base(bone: Bone, joint: SeatedJoint, stand: Standing, end: End) -> Solid:
+    """The root of a skeleton that has one joint only: a turned post to the ground below it, or to its tip; where it lies
+    another way, a fifth of the height long."""
+    here = joint.frame.origin
+    long = float(here[2]) if float(joint.frame.z[2]) > 0.95 else _BASE_SHARE * stand.height_mm
+    way = here - stand.tips[bone.name] if bone.name in stand.tips else joint.frame.z * max(long, 3.0 * end.radius_mm)
+    length = float(np.linalg.norm(way))
+    wide = 1.15 * end.base_mm
+    return forms.placed(forms.spindle(length, End(wide, wide, True), end), here - way, way, joint.frame.x)
 
 
 def _leaf(bone: Bone, joint: SeatedJoint, tip: FloatArray, end: End) -> Solid:
