@@ -19,6 +19,7 @@ _SQUARE = 0.8  # cosine between the seat's face and the stud
 _GRID = 16
 _RIM = np.array([[0.0, 0.0], *((np.cos(a), np.sin(a)) for a in np.arange(8) * np.pi / 4.0)])
 _LEVELS = 4
+_UNEVEN_MM = 0.5
 
 Choice = tuple[tuple[Need, ...], JointDesign]
 
@@ -88,7 +89,9 @@ def _spots(carrier: Bvh, piece: Bvh, way: FloatArray, gap_mm: float) -> FloatArr
 
 def _filled(bvh: Bvh, frame: Frame, need: Need) -> bool:
     radius = max(need.half_x, need.half_y)
-    heights = np.linspace(need.z0, need.z1, _LEVELS)
+    # A seat is seldom flat: half a millimetre next to it may be uneven.
+    low, high = (max(need.z0, _UNEVEN_MM), need.z1) if need.z1 > 0.0 else (need.z0, min(need.z1, -_UNEVEN_MM))
+    heights = np.linspace(min(low, high), high, _LEVELS)
     rim = np.concatenate([np.column_stack([radius * _RIM, np.full(len(_RIM), z)]) for z in heights])
     return bool(bvh.inside(frame.to_outer(rim)).all())
 

@@ -7,7 +7,7 @@ from dataclasses import dataclass
 
 import numpy as np
 
-from condyle.figure.pieces.offset import grown
+from condyle.figure.pieces.offset import grown, swept
 from condyle.figure.pieces.piece import Piece, Yields
 from condyle.finding import Point
 from condyle.geometry import advance as adv
@@ -15,11 +15,12 @@ from condyle.geometry.bvh import Bvh
 from condyle.geometry.frame import unit
 from condyle.geometry.gap import Surface, smallest_gap
 from condyle.geometry.mesh import FloatArray
-from condyle.geometry.solid import Solid, overlap, remainder, union
+from condyle.geometry.primitives import box as cuboid
+from condyle.geometry.solid import Solid, overlap, remainder
 
-_STEP_MM = 0.4
 _MOST_LOST = 0.6
-_LATTICE = tuple((x, y, z) for x in (-1, 0, 1) for y in (-1, 0, 1) for z in (-1, 0, 1) if (x, y, z) != (0, 0, 0))
+_LITTLE = 0.15
+_AXES = ((0, 0, 1), (1, 0, 0), (0, 1, 0), (0, -1, 0), (-1, 0, 0), (0, 0, -1))
 
 
 @dataclass(frozen=True, eq=False)
@@ -40,76 +41,107 @@ class SeatCut:
 
 
 def cut_seat(piece: Piece, carrier: Solid, clearance_mm: float) -> SeatCut | None:
-    """The seat that takes least, tried both ways round and along 26 directions; None where they come nowhere near.
+    """The seat that is missed least; None where the two come nowhere near.
 
-    First choice is a seat from which the piece comes off as it is; then the inside of the side that gives way is opened
-    along a direction, by the piece's (or the carrier's) own form moved along it in steps of 0.4 mm.
+    First choice is a seat from which the piece comes off as it is, the carrier giving way; then the same with the piece
+    giving way; at last the inside of either is opened along a direction, by the other's form drawn out along it. Directions are the figure's axes, those first against which least of
+    the seat stands, or the one that the maker gives.
     """
     box = np.stack([piece.solid.bounds[0] - 1.0, piece.solid.bounds[1] + 1.0])
     near = smallest_gap(Surface(Bvh(piece.solid.mesh)), Surface(Bvh(carrier.mesh)), limit_mm=2.0 + clearance_mm)
     if not np.isfinite(near.distance_mm):
         return None
     sides: Sequence[Yields] = (piece.yields,) if piece.yields else ("carrier", "piece")
-    ways = [unit(np.asarray(piece.way))] if piece.way else _ways(piece.solid, carrier)
-    tools = {side: grown(piece.solid if side == "carrier" else carrier, clearance_mm, box) for side in sides}
+    seats: list[_Seat] = []
     tries: list[SeatCut] = []
     for side in sides:
-        body = carrier if side == "carrier" else piece.solid
-        left = _whole(remainder(body, [tools[side]]))
-        if left is None or left.volume_mm3 < (1.0 - _MOST_LOST) * body.volume_mm3:
-            continue
-        taken = body.volume_mm3 - left.volume_mm3
-        for way in ways:
-            tries.append(_tried(piece, carrier, left, side, way, taken, 0.0, clearance_mm))
-            if tries[-1].free:
-                break
+        seat = _Seat(piece, carrier, side, box, clearance_mm)
+        seats.append(seat)
+        tries += seat.as_it_is()
+        if tries and tries[-1].free and tries[-1].taken_mm3 < _LITTLE * seat.body.volume_mm3:
+            return tries[-1]
     if not any(t.free for t in tries):
-        opened = (_opened(piece, carrier, tools[side], side, way, clearance_mm) for side in sides for way in ways[:4])
-        tries += [t for t in opened if t is not None]
-    whole = {"carrier": carrier.volume_mm3, "piece": piece.solid.volume_mm3}
+        for seat in seats:
+            tries += seat.opened()
+            if tries and tries[-1].free and tries[-1].opened_mm3 < _LITTLE * seat.body.volume_mm3:
+                break
+    whole = {seat.side: seat.body.volume_mm3 for seat in seats}
     free = [t for t in tries if t.free]
     # The side that gives way is the one that misses it least.
     return min(free or tries, key=lambda t: (t.taken_mm3 + t.opened_mm3) / whole[t.yields], default=None)
 
 
-def _tried(
-    piece: Piece,
-    carrier: Solid,
-    left: Solid,
-    side: Yields,
-    way: FloatArray,
-    taken: float,
-    opened: float,
-    clearance: float,
-) -> SeatCut:
-    mine, other = (piece.solid, left) if side == "carrier" else (left, carrier)
-    stop = adv.advance(
-        Surface(Bvh(mine.mesh)),
-        Surface(Bvh(other.mesh)),
-        adv.Shift(way),
-        _far(mine, other, way),
-        clearance_mm=0.5 * clearance,
-        smallest_step=0.01,
-    )
-    x, y, z = (float(v) for v in way)
-    return SeatCut(mine, other, (x, y, z), side, taken, opened, not stop.blocked)
+class _Seat:
+    """One side giving way to the other."""
+
+    def __init__(self, piece: Piece, carrier: Solid, side: Yields, box: FloatArray, clearance: float) -> None:
+        self.piece, self.carrier, self.side, self.clearance = piece.solid, carrier, side, clearance
+        self.body, other = (carrier, piece.solid) if side == "carrier" else (piece.solid, carrier)
+        self.box = box
+        self.local = overlap(other, cuboid(tuple(box[0] - 1.0), tuple(box[1] + 1.0))) or other
+        self.tool = grown(self.local, clearance, box)
+        left = remainder(self.body, [self.tool])
+        self.left = None if left is None else left.components()[0]
+        self.taken = 0.0 if self.left is None else self.body.volume_mm3 - self.left.volume_mm3
+        self.ways: list[FloatArray] = []
+        if self.left is not None:
+            mover, still = self._pair(self.left)
+            asked = [unit(np.asarray(piece.way))] if piece.way else _ways(piece.solid, carrier)
+            self.ways = _least_against(mover, still, asked, 2.0 * clearance + 0.1)
+
+    def _pair(self, left: Solid) -> tuple[Solid, Solid]:
+        """The piece and the carrier, with what is left of the side that gave way."""
+        return (self.piece, left) if self.side == "carrier" else (left, self.carrier)
+
+    def _sound(self, left: Solid | None) -> bool:
+        return left is not None and left.volume_mm3 >= (1.0 - _MOST_LOST) * self.body.volume_mm3
+
+    def as_it_is(self) -> list[SeatCut]:
+        """The seat along the three ways against which least stands; the last one is free when any is."""
+        out: list[SeatCut] = []
+        if self.left is None or not self._sound(self.left):
+            return out
+        for way in self.ways[:3]:
+            out.append(self._tried(self.left, way, 0.0))
+            if out[-1].free:
+                break
+        return out
+
+    def opened(self) -> list[SeatCut]:
+        """The seat opened along the likeliest way: without the other's form all along its way out."""
+        out = []
+        sense = 1.0 if self.side == "carrier" else -1.0
+        for way in self.ways[:1]:
+            drawn = swept(self.local, self.clearance, self.box, way, sense)
+            left = remainder(self.body, [self.tool, drawn])
+            left = None if left is None else left.components()[0]
+            if left is not None and self._sound(left):
+                out.append(self._tried(left, way, self.body.volume_mm3 - left.volume_mm3 - self.taken))
+        return out
+
+    def _tried(self, left: Solid, way: FloatArray, opened: float) -> SeatCut:
+        mover, still = self._pair(left)
+        stop = adv.advance(
+            Surface(Bvh(mover.mesh)),
+            Surface(Bvh(still.mesh)),
+            adv.Shift(way),
+            _far(mover, still, way),
+            clearance_mm=0.25 * self.clearance,
+            smallest_step=0.01,
+        )
+        x, y, z = (float(v) for v in way)
+        return SeatCut(mover, still, (x, y, z), self.side, self.taken, opened, not stop.blocked)
 
 
-def _opened(
-    piece: Piece, carrier: Solid, tool: Solid, side: Yields, way: FloatArray, clearance: float
-) -> SeatCut | None:
-    """The seat opened along a way: the yielding side without the other's form all along its way out."""
-    body = carrier if side == "carrier" else piece.solid
-    sense = 1.0 if side == "carrier" else -1.0
-    span = float(np.ptp(piece.solid.mesh.vertices @ way)) + 2.0
-    steps = np.arange(0.0, span, _STEP_MM)
-    swept = union([tool.translated([float(v) for v in sense * s * way]) for s in steps], "way in")
-    left = _whole(remainder(body, [swept]))
-    if left is None or left.volume_mm3 < (1.0 - _MOST_LOST) * body.volume_mm3:
-        return None
-    first = overlap(body, tool)
-    taken = first.volume_mm3 if first else 0.0
-    return _tried(piece, carrier, left, side, way, taken, body.volume_mm3 - left.volume_mm3 - taken, clearance)
+def _least_against(mover: Solid, still: Solid, ways: Sequence[FloatArray], within_mm: float) -> list[FloatArray]:
+    """The ways in the order of the area of the mover's faces in the seat that would run into the other side."""
+    mesh = mover.mesh
+    facing = np.isfinite(Bvh(still.mesh).closest(mesh.corners.mean(axis=1), within_mm)[0])
+    normals, areas = mesh.normals[facing], mesh.areas[facing]
+    against = [float((areas * np.maximum(normals @ way - 0.05, 0.0)).sum()) for way in ways]
+    total = max(float(areas.sum()), 1e-9)
+    order = sorted(range(len(ways)), key=lambda k: (round(against[k] / total, 3), k))
+    return [ways[k] for k in order]
 
 
 def _far(mine: Solid, other: Solid, way: FloatArray) -> float:
@@ -119,14 +151,7 @@ def _far(mine: Solid, other: Solid, way: FloatArray) -> float:
 
 
 def _ways(piece: Solid, carrier: Solid) -> list[FloatArray]:
-    """The axes and diagonals, those first that lead away from the carrier's middle."""
+    """The figure's axes, those first that lead away from the carrier's middle: makers push straight."""
     away = piece.bounds.mean(axis=0) - carrier.bounds.mean(axis=0)
-    away = away / max(float(np.linalg.norm(away)), 1e-9)
-    ways = [unit(np.array(w, dtype=np.float64)) for w in _LATTICE]
-    # An axis before a diagonal that leads away as much: makers push straight.
-    return sorted(ways, key=lambda w: (-round(float(w @ away) - 0.2 * np.count_nonzero(np.abs(w) > 0.1), 6), tuple(w)))
-
-
-def _whole(solid: Solid | None) -> Solid | None:
-    """The largest body of what is left: crumbs of a seat are no part of the piece."""
-    return None if solid is None else solid.components()[0]
+    ways = [unit(np.array(w, dtype=np.float64)) for w in _AXES]
+    return sorted(ways, key=lambda w: -round(float(w @ away), 3))
