@@ -50,7 +50,7 @@ class JointSpec:
     forward   which way the child's far end goes for a positive flex: +1 to the front, -1 to the back (knees)
     size      a size of the family's series in mm, or None to take the largest that fits
     wanted    degrees by motion, measured from the human zero (standing, arms hanging, palms in)
-    yields    which side gives way where relief is needed
+    yields    which side gives way where relief is needed; of both the round one first
     convex    which side's end is round at the cut (the other is hollow); None lets the room decide
     seam_mm   how far the cut may travel along the limb to meet a costume seam; 0 keeps it where it is
     custom    the maker's own hardware, for the kind ``custom``
@@ -66,7 +66,7 @@ class JointSpec:
     forward: int = 1
     size: float | None = None
     wanted: dict[Motion, Range] = field(default_factory=dict)
-    yields: Literal["parent", "child", "both"] = "child"
+    yields: Literal["parent", "child", "both"] = "both"
     convex: Literal["parent", "child"] | None = None
     seam_mm: float = 0.0
     custom: OwnJoint | None = None

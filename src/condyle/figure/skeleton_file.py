@@ -189,7 +189,7 @@ def _joint(name: str, table: JointTable, base: JointSpec | None, text: str, file
         forward=forward,
         size=None if own else (table.size if table.size is not None else (base.size if base else None)),
         wanted=wanted,
-        yields=table.yields or (base.yields if base else "child"),
+        yields=table.yields or (base.yields if base else "both"),
         convex=table.convex or (base.convex if base else None),
         seam_mm=table.seam_mm if table.seam_mm is not None else (base.seam_mm if base else 0.0),
         custom=own,

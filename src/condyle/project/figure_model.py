@@ -120,6 +120,32 @@ class Rest(_Table):
         return {motion: a for motion, a in named.items() if a is not None}
 
 
+class KeepTable(_Table):
+    """A region that relief leaves alone: a ball (centre, radius_mm) or an upright box (low, high)."""
+
+    centre: Vector | None = None
+    radius_mm: Annotated[float, Field(gt=0.0, le=1000.0)] | None = None
+    low: Vector | None = None
+    high: Vector | None = None
+
+    @model_validator(mode="after")
+    def _one_form(self) -> KeepTable:
+        ball = (self.centre is not None, self.radius_mm is not None)
+        box = (self.low is not None, self.high is not None)
+        if sorted((ball, box)) != [(False, False), (True, True)]:
+            raise ValueError("a kept region is a ball (centre, radius_mm) or a box (low, high)")
+        return self
+
+
+class ReliefTable(_Table):
+    """``[joints.NAME.relief]``: how much may be taken away for motion, and where nothing may."""
+
+    depth_mm: Annotated[float, Field(ge=0.0, le=50.0)] | None = None
+    volume_mm3: Annotated[float, Field(ge=0.0, le=100000.0)] | None = None
+    refill: bool = True
+    keep: Annotated[list[KeepTable], Field(max_length=50)] = []
+
+
 class JointTable(_Table):
     """``[joints.NAME]``: where one joint lies, and what is asked of it over the skeleton."""
 
@@ -141,6 +167,7 @@ class JointTable(_Table):
     clearance_mm: Annotated[float, Field(ge=-1.0, le=5.0)] | None = None
     socket: Literal["plain", "slit", "split"] | None = None
     pin: Literal["printed", "filament", "metal"] | None = None
+    relief: ReliefTable | None = None
     custom: Text | None = None
     insert: Literal["stud", "cup", "double_ball"] | None = None
 

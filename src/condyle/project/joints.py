@@ -11,6 +11,7 @@ import numpy as np
 
 from condyle.errors import FigureFileError
 from condyle.figure.custom_file import read_own_joint
+from condyle.figure.relief import KeptBall, KeptBox, ReliefWish
 from condyle.figure.skeleton import MOTIONS, JointSpec, Kind, Motion, Range, SeatedJoint, Skeleton
 from condyle.figure.wishes import JointWish
 from condyle.finding import Point
@@ -19,7 +20,7 @@ from condyle.geometry.mesh import Mesh
 from condyle.geometry.winding import winding_number
 from condyle.joints.custom import OwnJoint
 from condyle.project.figure_file import FigureDocument
-from condyle.project.figure_model import JointTable
+from condyle.project.figure_model import JointTable, ReliefTable
 
 _PLACE_KEYS = ("centre", "along", "axis", "cut")
 
@@ -127,11 +128,24 @@ def wishes(document: FigureDocument) -> dict[str, JointWish]:
             wanted=dict(table.limits.spans) if table.limits else None,  # type: ignore[arg-type]
             kerf_mm=table.kerf_mm,
             clearance_mm=table.clearance_mm,
+            relief=_relief(table.relief),
             insert=table.insert,
         )
         if wish != JointWish():
             asked[name] = wish
     return asked
+
+
+def _relief(table: ReliefTable | None) -> ReliefWish | None:
+    if table is None:
+        return None
+    kept: list[KeptBall | KeptBox] = []
+    for k in table.keep:
+        if k.centre is not None and k.radius_mm is not None:
+            kept.append(KeptBall(_point(k.centre), k.radius_mm))
+        elif k.low is not None and k.high is not None:
+            kept.append(KeptBox(_point(k.low), _point(k.high)))
+    return ReliefWish(table.depth_mm, table.volume_mm3, tuple(kept), table.refill)
 
 
 def known_centres(document: FigureDocument, sources: Iterable[str] = ("hand", "seated", "skin")) -> dict[str, Point]:

@@ -237,11 +237,9 @@ def _tool(room: Room, side: Side, gone: NDArray[np.intp], back: FloatArray, grow
     other: Side = "child" if side == "parent" else "parent"
     marked = np.zeros(room.grid.shape, dtype=bool)
     marked[tuple(gone.T)] = True
-    near = (
-        ndimage.binary_dilation(marked, iterations=3)
-        & (room.fields[side] < _OUT_MM + room.grid.step_mm)
-        & room.inside_ball
-    )
+    flesh = (room.fields[side] < _OUT_MM + room.grid.step_mm) & room.inside_ball
+    # Around the mouth of a socket flesh goes wherever the neck comes, though contact there stops nothing.
+    near = (_grown(marked, 4) | _grown(room.quiet & (room.kept > 0.0), 2)) & flesh
     index = np.argwhere(near)
     values = np.full(room.grid.shape, _OUT_MM, dtype=np.float32)
     swept = least_value(index, room.grid, room.fields[other], back, grown_mm - _OUT_MM) - grown_mm

@@ -23,15 +23,18 @@ def kept_distance(
     points: FloatArray, hardware: Sequence[Hardware], kept: Sequence[KeptBall | KeptBox], stock: Stock
 ) -> FloatArray:
     """Signed distance (…) of points (…, 3) to everything kept, negative inside; about a true distance near its skin."""
-    out = np.full(points.shape[:-1], _FAR_MM)
-    low, high = points.reshape(-1, 3).min(axis=0), points.reshape(-1, 3).max(axis=0)
+    flat = points.reshape(-1, 3)
+    out = np.full(len(flat), _FAR_MM)
+    low, high = flat.min(axis=0), flat.max(axis=0)
     for h in hardware:
         for half in (p.half for p in h.placed):
-            reach = max((math.hypot(max(abs(n.z0), abs(n.z1)), n.half_x, n.half_y) for n in half.needs), default=0.0)
+            reach = _reach(half, stock)
             origin = half.frame.origin
             if (origin + reach < low).any() or (origin - reach > high).any():
                 continue
-            out = np.minimum(out, _hardware(points, half, stock))
+            near = np.flatnonzero(np.einsum("ij,ij->i", flat - origin, flat - origin) <= reach**2)
+            out[near] = np.minimum(out[near], _hardware(flat[near], half, stock))
+    out = out.reshape(points.shape[:-1])
     for region in kept:
         if isinstance(region, KeptBall):
             apart = np.linalg.norm(points - np.asarray(region.centre), axis=-1) - region.radius_mm
@@ -77,6 +80,16 @@ def lip_tilt_deg(hardware: Hardware) -> tuple[float, FloatArray]:
             break
         best = float(tilt)
     return best, half.frame.z
+
+
+def _reach(half: Half, stock: Stock) -> float:
+    """How far from the joint's centre its hardware and walls reach, and a little more."""
+    far = max((math.hypot(max(abs(n.z0), abs(n.z1)), n.half_x, n.half_y) for n in half.needs), default=0.0)
+    if isinstance(half.shape, ball.BallShape):
+        far = max(
+            far, half.cut.cup_mm + ball.root_mm(half.shape) + stock.wall_mm, ball.smallest_cut_mm(half.shape, stock)
+        )
+    return far + 1.5
 
 
 def _hardware(points: FloatArray, half: Half, stock: Stock) -> FloatArray:

@@ -1,0 +1,56 @@
+"""Fields on a grid against closed forms and a second judge."""
+
+from __future__ import annotations
+
+import math
+
+import numpy as np
+
+from condyle.figure.relief.motions import _hardware_deg, placement
+from condyle.geometry.bvh import Bvh
+from condyle.geometry.frame import rotation_about
+from condyle.geometry.gridfield import first_hit, grid_around, least_value, signed_field
+from condyle.geometry.primitives import box, sphere
+from condyle.geometry.solid import subtract, union
+
+
+def test_the_field_is_the_signed_distance_within_its_band() -> None:
+    # Second judge: nearest points and winding numbers of the hierarchy, which share no code with the grid's columns.
+    hollowed = subtract(
+        box((-7, -6, -5), (7, 6, 5)), [sphere(4.0).translated((2, 1, 3)), sphere(1.5).translated((-4, -3, -2))]
+    )
+    body = union([hollowed, box((-7, -6, 5), (-3, 6, 9))])
+    grid = grid_around(np.zeros(3), 11.0, 0.25)
+    field = signed_field(body.mesh, grid, 1.0)
+    index = np.random.default_rng(3).integers(0, grid.shape[0], (4000, 3))
+    exact = np.clip(Bvh(body.mesh).signed_distance(grid.points(index)), -1.0, 1.0)
+    assert np.abs(field[tuple(index.T)] - exact).max() < 1e-5
+
+
+def test_a_flange_that_tilts_meets_points_above_it_at_their_own_elevation() -> None:
+    # A half space below z = 0, turned about x: a point at distance r and elevation e above it is met at e − asin(g / r),
+    # g the clearance (closed form).
+    grid = grid_around(np.zeros(3), 12.0, 0.25)
+    field = signed_field(box((-30, -30, -30), (30, 30, 0)).mesh, grid, 1.0)
+    degrees = np.arange(0.5, 40.0, 0.5)
+    back = np.stack([np.linalg.inv(placement([np.zeros(3)], np.array([1.0, 0, 0]), d))[:3] for d in degrees])
+    points = np.array([[0.0, 8.0, 2.0], [3.0, 9.0, 4.0]])
+    index = np.rint((points - grid.low) / grid.step_mm).astype(np.intp)
+    met = first_hit(index, grid, field, back, np.full(2, 1e9), 0.3)
+    for k, (_, y, z) in zip(met, grid.points(index), strict=True):
+        r = math.hypot(y, z)
+        exact = math.degrees(math.atan2(z, y) - math.asin(0.3 / r))
+        assert exact - 0.1 <= degrees[k] <= exact + 0.6
+    swept = least_value(index, grid, field, back[:5], -1.0)
+    r, e = math.hypot(8.0, 2.0), math.atan2(2.0, 8.0)
+    assert abs(swept[0] - min(1.0, r * math.sin(e - math.radians(2.5)))) < 0.02
+
+
+def test_a_stud_at_an_angle_to_the_axis_leans_less_than_the_turn() -> None:
+    # sin(lean / 2) = sin φ · sin(turn / 2): checked on the turned vector itself.
+    stud = np.array([0.0, math.sin(0.7), math.cos(0.7)])
+    axis = np.array([0.0, 0.0, 1.0])
+    turn = _hardware_deg(axis, stud, 30.0)
+    lean = math.degrees(math.acos(float(stud @ (rotation_about(axis, turn) @ stud))))
+    assert abs(lean - 30.0) < 1e-6
+    assert _hardware_deg(stud, stud, 30.0) == 180.0
