@@ -41,7 +41,8 @@ def print_kit(
     ``inputs`` is all that the kit was made from.
     """
     there = {p.name for p in kit.parts}
-    pins = {n: np.array(o.up) for n, o in own.items() if o.up is not None and n in there}
+    # The file's word, or an insert's own way up; both stand in the part.
+    pins = {p.name: np.array(p.build_up) for p in kit.parts if p.build_up is not None}
     shops = {n: o.workshop for n, o in own.items() if o.workshop is not None and n in there}
     asked = (to_bytes({n: tuple(p.tolist()) for n, p in pins.items()}), to_bytes(shops), to_bytes(tuple(necks)))
     with watch.step("print") as stored:
