@@ -29,8 +29,8 @@ class Wanted:
     drop_mm       height of a table
     safety        breaking load over the load
     pop_share     a snap lets go at this share of what breaks it, at most
-    push_n, small_push_n   force by hand to put a joint together, and for hands and other small parts
-    retention_n   least pull that a joint takes
+    small_push_n  force to put hands and other small parts on (larger ones, and the least pull that a joint takes, are judged
+                  where it is made: joint.push_in, joint.pull_out)
     tug_n         a firm tug at a pinned joint, which must bear it (common practice, no source)
     """
 
@@ -38,9 +38,7 @@ class Wanted:
     drop_mm: float = 750.0
     safety: float = 2.0
     pop_share: float = 0.5
-    push_n: float = 40.0
     small_push_n: float = 20.0
-    retention_n: float = 8.0
     tug_n: float = 20.0
 
 
