@@ -1,8 +1,8 @@
 """A part from search to proof: the direction chosen by columns is held to its layers, and given up where another does better.
 
-The search sees a simplified copy on a grid. So the chosen direction and, where it leaves supports without a sound stand or
-on bearing faces, the next best, at most two, are worked out by layers on the true part until one is sound; of these the one whose worst criterion is least bad
-is kept. Measures that the layers tell better replace those of the search.
+The search sees a simplified copy on a grid. So the chosen direction is worked out by layers on the true part and, where it
+leaves supports without a sound stand or on bearing faces, so are the next best, at most two, until one is sound; of these the
+one whose worst criterion is least bad is kept. Measures that the layers tell better replace those of the search.
 """
 
 from __future__ import annotations
