@@ -119,6 +119,14 @@ def lettered(picture: Picture, words: Sequence[tuple[float, float, str, float]],
     return np.asarray(image)
 
 
+def picture_from(data: bytes, most_pixels: int) -> Picture:
+    """The pixels (h, w, 3) of a picture file; OSError or ValueError for what is none or is too large."""
+    with Image.open(io.BytesIO(data), formats=("PNG", "JPEG", "WEBP")) as image:
+        if image.width * image.height > most_pixels:
+            raise ValueError("the picture is too large")
+        return np.asarray(image.convert("RGB"))
+
+
 def png_bytes(picture: Picture) -> bytes:
     """The picture as a PNG file's bytes (W3C PNG), without any time stamp."""
     out = io.BytesIO()

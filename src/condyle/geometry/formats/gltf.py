@@ -2,17 +2,19 @@
 
 A skinned mesh is read as it is displayed at rest: each vertex is moved by the weighted sum of its joints' matrices
 (linear blending), which for a figure in its binding pose leaves the vertices where they are. Joint centres are the
-joints' places in the same pose. Morph targets stay at zero; textures, cameras and animations are passed over.
+joints' places in the same pose. Morph targets stay at zero; cameras and animations are passed over.
 """
 
 from __future__ import annotations
 
 from collections.abc import Callable, Iterator
+from dataclasses import replace
 from typing import Any
 
 import numpy as np
 
 from condyle.finding import Point
+from condyle.geometry.formats.gltf_colours import colours_of
 from condyle.geometry.formats.gltf_data import Json, Store, entry, is_glb, split_container
 from condyle.geometry.formats.limits import (
     EXPORT_AGAIN,
@@ -71,7 +73,8 @@ def _read(data: bytes, file: str, fetch: Callable[[str], bytes]) -> Scene:
                 mesh = _skinned(mesh, primitive, entry(document, "skins", node["skin"], file), placed, store)
             else:
                 mesh = mesh.transformed(placed.matrices[number])
-            meshes.append(checked_mesh(name, mesh.vertices, mesh.faces, file))
+            made = checked_mesh(name, mesh.vertices, mesh.faces, file)
+            meshes.append(replace(made, colours=colours_of(primitive, mesh.faces, store, notes)))
             total += max(mesh.triangle_count, len(mesh.vertices) // 3)
             if len(meshes) > MAX_MESHES:
                 raise refusal("huge", f"more than {MAX_MESHES:,} meshes", "Join the meshes and export again.", file)

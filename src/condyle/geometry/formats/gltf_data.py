@@ -117,7 +117,7 @@ class Store:
         for image in document.get("images") or []:
             uri = image.get("uri") if isinstance(image, dict) else None
             if isinstance(uri, str) and not uri.startswith("data:"):
-                plain_name(uri, file)  # textures are not read, but a document that plays tricks is not trusted
+                plain_name(uri, file)  # a document that plays tricks is not trusted, whatever else is in it
 
     def accessor(self, index: object) -> np.ndarray:
         """The values of an accessor, (count, width); normalised integers come as floats."""
@@ -182,6 +182,22 @@ class Store:
         return np.ndarray(
             (count, width), dtype=kind, buffer=data, offset=start + offset, strides=(stride, np.dtype(kind).itemsize)
         )
+
+    def view_bytes(self, index: object) -> bytes:
+        """The bytes of a buffer view, such as a picture's."""
+        view = entry(self.document, "bufferViews", index, self.file)
+        start, length = view.get("byteOffset", 0), view.get("byteLength")
+        data = self._buffer(view.get("buffer"))
+        if not (is_index(start) and is_index(length)) or start + length > len(data):
+            raise self._bad(f"buffer view {index} is not well formed")
+        return data[start : start + length]
+
+    def side_file(self, uri: str) -> bytes:
+        """The bytes of a file beside the document."""
+        name = plain_name(uri, self.file)
+        data = self._fetch(name)
+        self.side_files.append(name)
+        return data
 
     def _buffer(self, index: object) -> bytes:
         buffer = entry(self.document, "buffers", index, self.file)

@@ -1,16 +1,22 @@
-"""Wavefront OBJ: vertices and polygons, split by object and group names. Colours, materials and curves are ignored."""
+"""Wavefront OBJ: vertices and polygons, split by object and group names. Vertex colours, materials and textures give colours.
+
+Curves and free-form surfaces are passed over.
+"""
 
 from __future__ import annotations
 
 import itertools
 import re
+from collections.abc import Callable
+from dataclasses import replace
 
 import numpy as np
 from numpy.typing import NDArray
 
 from condyle.geometry.formats.faces import triangulated
 from condyle.geometry.formats.limits import EXPORT_AGAIN, MAX_MESHES, checked_mesh, checked_meshes, printable, refusal
-from condyle.geometry.formats.scene import NamedMesh, Scene
+from condyle.geometry.formats.obj_colours import colours_of_faces
+from condyle.geometry.formats.scene import Colours, NamedMesh, Scene
 from condyle.geometry.mesh import FloatArray
 
 _STATEMENT = re.compile(rb"^[ \t]*(v|f|o|g|vn|vt|usemtl|mtllib|s)[ \t]", re.MULTILINE)
@@ -25,8 +31,11 @@ def looks_like_obj(data: bytes) -> bool:
     return _STATEMENT.search(data[:65536]) is not None and b"\0" not in data[:65536]
 
 
-def read_obj(data: bytes, file: str) -> Scene:
-    """Read OBJ. Each name of an ``o`` or ``g`` statement becomes a mesh; polygons become triangles."""
+def read_obj(data: bytes, file: str, fetch: Callable[[str], bytes] | None = None) -> Scene:
+    """Read OBJ. Each name of an ``o`` or ``g`` statement becomes a mesh; polygons become triangles.
+
+    Materials and textures come through ``fetch``; where they are missing the sculpt is read without, and that is noted.
+    """
     if b"\0" in data[:65536]:
         raise refusal(
             "kind",
@@ -49,8 +58,9 @@ def read_obj(data: bytes, file: str) -> Scene:
         )
     triangles, owners = triangulated(counts, corners, vertices)
     groups = np.array(lines.face_groups, dtype=np.int64)[owners] if len(owners) else np.zeros(0, dtype=np.int64)
-    meshes = _by_group(vertices, triangles, groups, lines.names, file)
     notes = list(lines.notes)
+    colours = colours_of_faces(lines, triangles, owners, counts, fetch, notes)
+    meshes = _by_group(vertices, triangles, groups, lines.names, colours, file)
     if len(counts) and int(counts.max()) > 4:
         notes.append(f"{int((counts > 4).sum()):,} polygons of more than four sides were split as fans")
     return Scene(checked_meshes(meshes, file), "obj", notes=tuple(notes))
@@ -65,12 +75,17 @@ class _Lines:
         self.notes: list[str] = []
         self.face_numbers: list[int] = []
         self.face_groups: list[int] = []
+        self.materials: list[bytes] = [b""]
+        self.face_materials: list[int] = []
+        self.libraries: list[str] = []
+        self.texture_lines: list[bytes] = []
+        self.vertex_colours: FloatArray | None = None
         self._vertex_lines: list[bytes] = []
         self._vertex_numbers: list[int] = []
-        self._face_lines: list[bytes] = []
+        self.face_lines: list[bytes] = []
         self._seen: list[int] = []
         known = {"": 0}
-        group = 0
+        group = material = 0
         passed_over = 0
         pending = b""
         for number, raw in enumerate(data.replace(b"\r\n", b"\n").replace(b"\r", b"\n").split(b"\n"), 1):
@@ -86,7 +101,8 @@ class _Lines:
                 self._vertex_lines.append(rest)
                 self._vertex_numbers.append(number)
             elif word == b"f":
-                self._face_lines.append(rest)
+                self.face_lines.append(rest)
+                self.face_materials.append(material)
                 self.face_numbers.append(number)
                 self.face_groups.append(group)
                 self._seen.append(len(self._vertex_lines))
@@ -99,18 +115,29 @@ class _Lines:
                         raise refusal(
                             "huge", f"more than {MAX_MESHES:,} groups", "Join the groups and export again.", file
                         )
+            elif word == b"vt":
+                self.texture_lines.append(rest)
+            elif word == b"usemtl":
+                name_of = rest.strip()
+                if name_of not in self.materials:
+                    self.materials.append(name_of)
+                material = self.materials.index(name_of)
+            elif word == b"mtllib":
+                self.libraries.append(printable(rest.strip(), 200))
             elif word in _PASSED_OVER:
                 passed_over += 1
         if passed_over:
             self.notes.append(f"{passed_over:,} lines, points, curves or free-form surfaces were passed over")
 
     def vertices(self) -> FloatArray:
-        """(n, 3); what follows the third number of a vertex (weight, colour) is ignored."""
+        """(n, 3); a weight is ignored, a colour of three numbers after them is kept apart."""
         try:
             numbers = np.fromiter(map(float, b" ".join(self._vertex_lines).split()), dtype=np.float64)
             width = len(self._vertex_lines[0].split()) if self._vertex_lines else 3
             if width >= 3 and len(numbers) == width * len(self._vertex_lines) and self._even(width):
-                return numbers.reshape(-1, width)[:, :3]
+                table = numbers.reshape(-1, width)
+                self.vertex_colours = table[:, 3:6] if width in (6, 7) else None
+                return table[:, :3]
         except ValueError:
             pass
         rows = []
@@ -129,8 +156,8 @@ class _Lines:
 
     def faces(self, vertex_count: int) -> tuple[_Ints, _Ints]:
         """Corners per face (k,), and vertex indices from 0 of all faces one after the other."""
-        text = _OTHER_THAN_POSITION.sub(b"", b"\n".join(self._face_lines))
-        rows = text.split(b"\n") if self._face_lines else []
+        text = _OTHER_THAN_POSITION.sub(b"", b"\n".join(self.face_lines))
+        rows = text.split(b"\n") if self.face_lines else []
         counts = np.fromiter((len(row.split()) for row in rows), dtype=np.int64, count=len(rows))
         try:
             corners = np.fromiter(map(int, text.split()), dtype=np.int64, count=int(counts.sum()))
@@ -144,7 +171,7 @@ class _Lines:
         return counts, corners - 1
 
     def _broken_face(self) -> Exception:
-        for number, line in zip(self.face_numbers, self._face_lines, strict=True):
+        for number, line in zip(self.face_numbers, self.face_lines, strict=True):
             words = _OTHER_THAN_POSITION.sub(b"", line).split()
             if len(words) < 3 or not all(re.fullmatch(rb"[+-]?\d{1,18}", w) for w in words):
                 return refusal(
@@ -157,17 +184,20 @@ class _Lines:
         return refusal("syntax", "the faces are not well formed", EXPORT_AGAIN, self.file)
 
 
-def _by_group(vertices: FloatArray, triangles: _Ints, groups: _Ints, names: list[str], file: str) -> list[NamedMesh]:
+def _by_group(
+    vertices: FloatArray, triangles: _Ints, groups: _Ints, names: list[str], colours: Colours | None, file: str
+) -> list[NamedMesh]:
     """One mesh a group, each with the vertices that it uses; cost does not grow with groups × vertices."""
     if not len(triangles):
         return []
     if (groups == groups[0]).all():
-        return [checked_mesh(names[int(groups[0])], vertices, triangles, file)]
+        return [replace(checked_mesh(names[int(groups[0])], vertices, triangles, file), colours=colours)]
     order = np.argsort(groups, kind="stable")
     bounds = np.flatnonzero(np.diff(groups[order], prepend=-1, append=-1))
     meshes = []
     for start, stop in itertools.pairwise(bounds):
         mine = triangles[order[start:stop]]
         used, renumbered = np.unique(mine, return_inverse=True)
-        meshes.append(checked_mesh(names[int(groups[order[start]])], vertices[used], renumbered.reshape(-1, 3), file))
+        mesh = checked_mesh(names[int(groups[order[start]])], vertices[used], renumbered.reshape(-1, 3), file)
+        meshes.append(replace(mesh, colours=None if colours is None else colours[order[start:stop]]))
     return meshes

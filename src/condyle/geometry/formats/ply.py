@@ -1,12 +1,13 @@
-"""PLY: text, little-endian and big-endian binary, with any properties; positions and faces are used."""
+"""PLY: text, little-endian and big-endian binary, with any properties; positions, faces and colours are used."""
 
 from __future__ import annotations
 
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 
 import numpy as np
 from numpy.typing import NDArray
 
+from condyle.geometry.formats.colours import as_bytes, of_corners
 from condyle.geometry.formats.faces import triangulated
 from condyle.geometry.formats.limits import (
     EXPORT_AGAIN,
@@ -17,7 +18,7 @@ from condyle.geometry.formats.limits import (
     printable,
     refusal,
 )
-from condyle.geometry.formats.scene import Scene
+from condyle.geometry.formats.scene import Colours, Scene
 
 _TYPES = {
     "char": "i1", "int8": "i1", "uchar": "u1", "uint8": "u1", "short": "i2", "int16": "i2", "ushort": "u2", "uint16": "u2",
@@ -54,6 +55,7 @@ def read_ply(data: bytes, file: str) -> Scene:
     order, elements, start = _header(data, file)
     body = _TextBody(data, start, file) if order == "=" else _BinaryBody(data, start, order, file)
     vertices = np.zeros((0, 3))
+    of_vertices = of_faces = None
     counts = corners = np.zeros(0, dtype=np.int64)
     for element in elements:
         if element.count > 3 * MAX_TRIANGLES:
@@ -68,7 +70,9 @@ def read_ply(data: bytes, file: str) -> Scene:
             if missing:
                 raise refusal("syntax", f"the vertices have no {missing[0]}", EXPORT_AGAIN, file, element.line)
             vertices = np.stack([values[axis] for axis in "xyz"], axis=1).astype(np.float64)
+            of_vertices = _colours(element, values)
         elif element.name == "face":
+            of_faces = _colours(element, values)
             lists = values.get("vertex_indices", values.get("vertex_index"))
             if not isinstance(lists, tuple):
                 raise refusal("syntax", "the faces have no list of vertex indices", EXPORT_AGAIN, file, element.line)
@@ -85,11 +89,25 @@ def read_ply(data: bytes, file: str) -> Scene:
     if len(counts) and int(counts.min()) < 3:
         face = int(np.argmin(counts))
         raise refusal("syntax", f"face {face} has only {int(counts[face])} corners", EXPORT_AGAIN, file)
-    triangles, _ = triangulated(counts, corners, vertices)
+    triangles, owners = triangulated(counts, corners, vertices)
+    colours = of_faces[owners] if of_faces is not None and len(of_faces) else None
+    if colours is None and of_vertices is not None:
+        colours = of_corners(of_vertices, triangles)
     notes = []
     if len(counts) and int(counts.max()) > 4:
         notes.append(f"{int((counts > 4).sum()):,} polygons of more than four sides were split as fans")
-    return Scene(checked_meshes([checked_mesh("", vertices, triangles, file)], file), "ply", notes=tuple(notes))
+    mesh = replace(checked_mesh("", vertices, triangles, file), colours=colours)
+    return Scene(checked_meshes([mesh], file), "ply", notes=tuple(notes))
+
+
+def _colours(element: _Element, values: _Values) -> Colours | None:
+    """What ``red green blue`` say of each row (n, 3); None where they are not there."""
+    kinds = {p.name: p.kind for p in element.properties}
+    channels = [values.get(name) for name in ("red", "green", "blue")]
+    rows = [c for c in channels if isinstance(c, np.ndarray)]
+    if len(rows) < 3:
+        return None
+    return as_bytes(np.stack(rows, axis=1), whole=kinds["red"][0] in "iu")
 
 
 _Values = dict[str, "_Numbers | tuple[_Numbers, _Numbers]"]

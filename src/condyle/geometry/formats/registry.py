@@ -31,7 +31,7 @@ _FORMATS = (
     _Format("3MF", (".3mf",), looks_like_zip, lambda data, file, _: read_threemf(data, file)),
     _Format("PLY", (".ply",), looks_like_ply, lambda data, file, _: read_ply(data, file)),
     _Format("STL", (".stl",), looks_like_stl, lambda data, file, _: read_stl(data, file)),
-    _Format("OBJ", (".obj",), looks_like_obj, lambda data, file, _: read_obj(data, file)),
+    _Format("OBJ", (".obj",), looks_like_obj, read_obj),
 )
 
 READABLE: tuple[str, ...] = tuple(suffix for form in _FORMATS for suffix in form.suffixes)

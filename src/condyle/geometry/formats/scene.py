@@ -4,16 +4,24 @@ from __future__ import annotations
 
 from dataclasses import dataclass, field
 
+import numpy as np
+from numpy.typing import NDArray
+
 from condyle.finding import Point
 from condyle.geometry.mesh import Mesh, concatenate
+
+Colours = NDArray[np.uint8]
+"""sRGB of triangles (m, 3), 0 to 255."""
 
 
 @dataclass(frozen=True, eq=False)
 class NamedMesh:
-    """One mesh of a file. ``name`` may be empty; vertices are as stored, so equal corners need not share an index."""
+    """One mesh of a file. ``name`` may be empty; vertices are as stored, so equal corners need not share an index.
+    ``colours`` is one a triangle, None where the file tells none."""
 
     name: str
     mesh: Mesh
+    colours: Colours | None = None
 
 
 @dataclass(frozen=True, eq=False)
