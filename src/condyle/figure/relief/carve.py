@@ -172,20 +172,27 @@ def carve(room: Room, ways: Sequence[Course], side: Side, budget: Budget) -> Car
         ends[key] = _before(way, first_hit(stays, room.grid, mover, back, _pace(room, stays, way), budget.grown_mm))
         met_at[key] = first_hit(goes, room.grid, mover, back, _pace(room, goes, way), budget.grown_mm)
     ends = _within_volume(room, ways, ends, met_at, budget.volume_mm3)
-    free = {(w.motion, w.sense): _before(w, met_at[w.motion, w.sense]) for w in ways}
-    free = {k: min(v, ends[k]) for k, v in free.items()}
-    gone = np.zeros(len(goes), dtype=bool)
-    for way in ways:
-        gone |= _met_by(way, met_at[way.motion, way.sense], ends[way.motion, way.sense])
-    if gone.sum() < _LEAST_CELLS:
+    for _ in range(6):
+        gone = np.zeros(len(goes), dtype=bool)
+        for way in ways:
+            gone |= _met_by(way, met_at[way.motion, way.sense], ends[way.motion, way.sense])
+        if gone.sum() < _LEAST_CELLS:
+            return None
+        placed = [w.placements[w.angles <= ends[w.motion, w.sense] + 1e-9] for w in ways]
+        if len(room.centres) == 1 and "flex" in room.joint.axes and "abduct" in room.joint.axes:
+            placed += _rings(room, side, stays, goes, gone, ends, budget)
+        back = _towards(np.concatenate([p for p in placed if len(p)] or [np.eye(4)[None]]), side)
+        tool = _tool(room, side, goes[gone], back, budget.grown_mm)
+        volume = float(((own < 0.0) & (tool < 0.0)).sum()) * room.grid.step_mm**3
+        if volume <= budget.volume_mm3:
+            break
+        # What lies between the courses is known only now; draw in until all of it is within the budget.
+        share = max(0.3, 0.9 * budget.volume_mm3 / volume)
+        ends = {k: share * v for k, v in ends.items()}
+    else:
         return None
-    placed = [w.placements[w.angles <= ends[w.motion, w.sense] + 1e-9] for w in ways]
-    if len(room.centres) == 1 and "flex" in room.joint.axes and "abduct" in room.joint.axes:
-        placed += _rings(room, side, stays, goes, gone, ends, budget)
-    back = _towards(np.concatenate([p for p in placed if len(p)]), side)
-    tool = _tool(room, side, goes[gone], back, budget.grown_mm)
+    free = {(w.motion, w.sense): min(_before(w, met_at[w.motion, w.sense]), ends[w.motion, w.sense]) for w in ways}
     room.fields[side] = np.maximum(own, -tool)
-    volume = float(((own < 0.0) & (tool < 0.0)).sum()) * room.grid.step_mm**3
     curve = {(w.motion, w.sense): _curve(room, w, met_at[w.motion, w.sense], ends[w.motion, w.sense]) for w in ways}
     return Carved(side, tool, ends, free, volume, curve)
 

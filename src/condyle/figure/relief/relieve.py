@@ -45,7 +45,7 @@ from condyle.joints.ball import BallShape
 from condyle.joints.stock import Stock
 
 WHOLE_DEG, SHARE = 15.0, 0.5
-_DEPTH_OF_REACH, _VOLUME_OF_REACH3 = 0.6, 0.5
+_DEPTH_OF_REACH, _VOLUME_OF_REACH3 = 0.6, 1.0
 _MORE_MM = 0.1  # beyond the clearance that the proof of motion asks, which is half a kerf
 _LARGEST_MM, _DOME_MORE_MM, _MORE_ROOM_MM = 20.0, 5.0, 2.5
 _WIDE_MM = 0.5
@@ -211,7 +211,7 @@ def _joint(work: _Work, h: Hardware, asked: ReliefWish, yields: str) -> JointRel
         aim = {(w.motion, w.sense): float(w.angles[-1]) for w in ways}
         end = dict(start)
         if _short(start, aim) and seat:
-            rounded = _seat(work, h, here, ways, names, reach, tally) or rounded
+            rounded = _seat(work, h, here, ways, names, reach, tally, volume) or rounded
             here = room()
             end = free_ends(here, ways, budget.grown_mm)
         for side in _order(yields, h) if _short(end, aim) else ():
@@ -298,6 +298,7 @@ def _seat(
     names: Mapping[Side, list[str]],
     reach: float,
     tally: _Tally,
+    volume_mm3: float,
 ) -> bool:
     near = {n for v in names.values() for n in v}
     others = field_of([s for n, s in work.solids.items() if n not in near], room.grid)
@@ -308,8 +309,14 @@ def _seat(
     if taken is None or given is None:
         return False
     full: Side = "child" if made.hollow == "parent" else "parent"
+    before, crumbs = dict(work.solids), work.crumbs_mm3
     lost = work.cut(names[made.hollow], taken)
     gained = work.give(names[full][0], given)
+    if lost - gained > volume_mm3:
+        # What the seat costs beyond what it hands over is more than may go.
+        work.solids.update(before)
+        work.crumbs_mm3 = crumbs
+        return False
     tally.handed_mm3 += gained
     tally.taken_mm3 += max(0.0, lost - gained)
     tally.skin_mm2 += _skin_lost(work, room, np.maximum(made.taken, -made.given))
