@@ -178,7 +178,9 @@ def prove_figure(path: Path, watch: Watch, *, keep: bool = True) -> Result:
             "part",
             key_of("part", *inputs),
             lambda: seat_all(
-                part(intake.solid, skeleton, joints, workshop, asked, watch.watcher.details), taken.pieces, workshop
+                part(intake.solid, skeleton, joints, workshop, asked, watch.watcher.details, relief=True),
+                taken.pieces,
+                workshop,
             ),
         )
     kit, inputs = with_own(kit, own, workshop), (*inputs, to_bytes(own))
