@@ -49,13 +49,23 @@ def dome(
     full: Side = "child" if hollow == "parent" else "parent"
     local = (room.grid.all_points() - half.frame.origin) @ half.frame.rotation
     away, z = np.linalg.norm(local, axis=-1), local[..., 2]
-    across = np.hypot(local[..., 0], local[..., 1])
+    across: FloatArray = np.hypot(local[..., 0], local[..., 1])
     kerf = half.cut.kerf_mm
-    column = max(_COLUMN * half.shape.neck, half.shape.neck + wall_mm)
-    taken = np.maximum.reduce(
-        [away - (radius_mm + kerf), half.cut.radius_mm - away, column - across, z - _BELOW_MM, -room.kept]
-    )
-    rim = np.maximum.reduce([_thin(room, away, radius_mm + kerf + wall_mm), z - _BELOW_MM, -room.kept])
+    column: float = max(_COLUMN * half.shape.neck, half.shape.neck + wall_mm)
+    walls: list[FloatArray] = [
+        away - (radius_mm + kerf),
+        half.cut.radius_mm - away,
+        column - across,
+        z - _BELOW_MM,
+        np.asarray(-room.kept, dtype=np.float64),
+    ]
+    taken = np.maximum.reduce(walls)
+    ends: list[FloatArray] = [
+        _thin(room, away, radius_mm + kerf + wall_mm),
+        z - _BELOW_MM,
+        np.asarray(-room.kept, dtype=np.float64),
+    ]
+    rim = np.maximum.reduce(ends)
     taken = np.clip(np.minimum(taken, rim), -_OUT_MM, _OUT_MM).astype(np.float32)
     room.fields[hollow] = np.maximum(room.fields[hollow], -taken)
     still = np.minimum(room.fields[hollow], others)

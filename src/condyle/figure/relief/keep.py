@@ -24,7 +24,7 @@ def kept_distance(
 ) -> FloatArray:
     """Signed distance (…) of points (…, 3) to everything kept, negative inside; about a true distance near its skin."""
     flat = points.reshape(-1, 3)
-    out = np.full(len(flat), _FAR_MM)
+    out: FloatArray = np.full(len(flat), _FAR_MM)
     low, high = flat.min(axis=0), flat.max(axis=0)
     for h in hardware:
         for half in (p.half for p in h.placed):
