@@ -72,10 +72,12 @@ class Bvh:
         """Distance (n,) in mm to the first hit in front of each origin; inf where there is none."""
         return self.first_hits(origins, directions)[0]
 
-    def first_hits(self, origins: FloatArray, directions: FloatArray) -> tuple[FloatArray, IntArray]:
-        """Distance (n,) and triangle (n,) of the first hit at a distance ≥ 0; inf and -1 where there is none."""
+    def first_hits(
+        self, origins: FloatArray, directions: FloatArray, within_mm: float = np.inf
+    ) -> tuple[FloatArray, IntArray]:
+        """Distance (n,) and triangle (n,) of the first hit at a distance ≥ 0; inf and -1 where none is ``within_mm``."""
         o, d = _as_rays(origins, directions)
-        return first_hits(o, d, self.order, self.triangles, self.boxes, self.nodes)
+        return first_hits(o, d, float(within_mm), self.order, self.triangles, self.boxes, self.nodes)
 
     def all_hits(self, origins: FloatArray, directions: FloatArray) -> tuple[IntArray, FloatArray, IntArray]:
         """Every hit at a distance ≥ 0: ray (k,), distance (k,), triangle (k,), sorted by ray, then distance.

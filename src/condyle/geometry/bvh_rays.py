@@ -65,6 +65,7 @@ def _ray_triangle(tri: FloatArray, o: FloatArray, d: FloatArray) -> float:  # pr
 def first_hits(
     origins: FloatArray,
     directions: FloatArray,
+    within: float,
     order: IntArray,
     triangles: FloatArray,
     boxes: FloatArray,
@@ -77,7 +78,7 @@ def first_hits(
     for i in range(n):
         o, d = origins[i], directions[i]
         inverse = 1.0 / d
-        best = np.inf
+        best = within
         stack[0] = 0
         top = 1
         while top > 0:
@@ -103,7 +104,7 @@ def first_hits(
                     if t < best:
                         best = t
                         triangle[i] = order[p]
-        distance[i] = best
+        distance[i] = best if triangle[i] >= 0 else np.inf
     return distance, triangle
 
 

@@ -16,6 +16,7 @@ import numpy as np
 
 from condyle.errors import SolidError
 from condyle.geometry.mesh import FloatArray, IntArray, Mesh
+from condyle.geometry.shells import single_shell
 
 _TINY_MM3 = 1e-9
 
@@ -99,6 +100,8 @@ class Solid:
         The library splits by shells, so the skin of an inner void comes by itself, inside out: it is given back to the
         smallest body that it lies in.
         """
+        if self._one_shell():
+            return [self]
         shells = self._body.decompose()
         bodies = sorted((b for b in shells if b.volume() > _TINY_MM3), key=lambda b: (-b.volume(), b.bounding_box()))
         voids: dict[int, list[Any]] = {}
@@ -106,6 +109,11 @@ class Solid:
             if shell.volume() < -_TINY_MM3:
                 voids.setdefault(_home(shell, bodies), []).append(shell)
         return [Solid(_hollowed(b, voids[i]) if i in voids else b, "component") for i, b in enumerate(bodies)]
+
+    def _one_shell(self) -> bool:
+        """Whether all triangles hang together: told without taking the body apart, which costs as much as a boolean."""
+        raw = self._body.to_mesh64()
+        return single_shell(np.asarray(raw.tri_verts), len(raw.vert_properties))
 
     def shells(self) -> list[Mesh]:
         """Connected surfaces, inner (inverted) ones included, in the library's order."""

@@ -22,21 +22,23 @@ from condyle.errors import UsageError
 from condyle.geometry.bvh import Bvh
 from condyle.geometry.fields import Field, surface_from_field
 from condyle.geometry.mesh import BoolArray, FloatArray, IntArray, Mesh
-from condyle.geometry.solid import Solid, divided, gather, solid_from_mesh
+from condyle.geometry.solid import Solid, divided, gather, solid_from_mesh, union
+from condyle.geometry.spread import samples
 from condyle.joints.stock import Stock
 
 _STEP_MM = 0.2
 _SAMPLE_MM = 0.5
 _NEAR_MM = 0.9  # how far around a thin place flesh may be opened
-_PROUD_MM = 0.05  # more than the fields' own error, so that sound skin is not scratched
+_PROUD_MM = 0.04  # more than the fields' own error, so that sound skin is not scratched
 _FACING = -0.75  # cosine between the two faces of a feather: sharper than about 40 degrees
 _AWAY_MM = 0.5  # from a cavity
 _LEAST_MM2 = 0.04
 _CHIPS_MM3 = 2.0
 _GRID_MM = 0.25  # of several samples so near each other one is enough
-_FAR_MM = 1.0
+_BEYOND_MM = 2.0 * _STEP_MM  # further than a cell from the surface looked for, only the sign counts
 _AT_MOST_MM = 1.6
 _ASKEW = np.array([0.31, 0.52, 0.796])  # no face of hardware lies along it
+_WITHIN_FACE = 1.0 - 1e-7  # cosine between a face's normal and the way to a point straight over or under it
 _REACH_MM = 1.5  # how far around a thin place balls are looked for
 
 
@@ -70,19 +72,51 @@ def blunted(
 
 
 def _without(flesh: Solid, feathers: Mapping[str, Sequence[Mesh]]) -> Blunted:
-    """A part's flesh without its feather edges."""
-    left = flesh
-    taken: dict[str, tuple[Solid, ...]] = {}
-    for name, tools in feathers.items():
-        # Clusters stand further apart than their tools reach.
-        piece, rest = divided(left, gather([solid_from_mesh(t, "feather edge") for t in tools]))
-        if piece is None or rest is None:
-            continue
+    """A part's flesh without its feather edges, all of them cut off at once."""
+    # Clusters of one joint stand further apart than their tools reach.
+    tools = {name: gather([solid_from_mesh(t, "feather edge") for t in found]) for name, found in feathers.items()}
+    while tools:
+        pieces, rest = divided(flesh, union(list(tools.values()), "feather edges"))
+        if pieces is None or rest is None:
+            break
         # A chip that hung on by the feather edge goes with it; a real piece must not.
         body, *chips = rest.components()
-        if sum(c.volume_mm3 for c in chips) <= _CHIPS_MM3:
-            left, taken[name] = body, (piece, *chips)
-    return Blunted(left, taken)
+        owners = _nearest(chips, tools)
+        heavy = {
+            name
+            for name in tools
+            if sum(c.volume_mm3 for c, o in zip(chips, owners, strict=True) if o == name) > _CHIPS_MM3
+        }
+        if not heavy:
+            return Blunted(body, _by_joint(pieces, tools, chips, owners))
+        tools = {name: tool for name, tool in tools.items() if name not in heavy}
+    return Blunted(flesh, {})
+
+
+def _nearest(chips: Sequence[Solid], tools: Mapping[str, Solid]) -> list[str]:
+    """For each chip the joint whose tool cut it off: it shares a face with it."""
+    if not chips:
+        return []
+    trees = {name: cKDTree(tool.mesh.vertices) for name, tool in tools.items()}
+    return [min(trees, key=lambda name: float(trees[name].query(c.mesh.vertices)[0].min())) for c in chips]
+
+
+def _by_joint(
+    pieces: Solid, tools: dict[str, Solid], chips: Sequence[Solid], owners: Sequence[str]
+) -> dict[str, tuple[Solid, ...]]:
+    """What was taken, given to the joints; where two tools overlap, to the first."""
+    taken: dict[str, tuple[Solid, ...]] = {}
+    left: Solid | None = pieces
+    last = next(reversed(tools))
+    for name, tool in tools.items():
+        if left is None:
+            break
+        mine, left = (left, None) if name == last else divided(left, tool)
+        own = [] if mine is None else [mine]
+        own += [c for c, owner in zip(chips, owners, strict=True) if owner == name]
+        if own:
+            taken[name] = tuple(own)
+    return taken
 
 
 def _feathers(
@@ -109,35 +143,15 @@ def _feathers(
 
 def _thin_places(mesh: Mesh, bvh: Bvh, faces: IntArray, hollow: BoolArray, wall_mm: float) -> FloatArray:
     """Middles (n, 3) of the flesh behind cut faces, where another face that looks away is nearer than a wall."""
-    corners = mesh.vertices[mesh.faces[faces]]
-    points, normals, areas = _thinned(*_spread(corners))
-    depth, hit = bvh.first_hits(points - 1e-4 * normals, -normals)
+    points, normals, areas = _thinned(*samples(mesh.vertices, mesh.faces[faces], _SAMPLE_MM))
+    depth, hit = bvh.first_hits(points - 1e-4 * normals, -normals, wall_mm)
     met = hit >= 0
     thin = met & (depth < wall_mm - 0.05)
     thin[met] &= ~hollow[hit[met]]
-    thin[met] &= np.einsum("ij,ij->i", normals[met], mesh.normals[hit[met]]) < _FACING
+    thin[met] &= np.einsum("ij,ij->i", normals[met], _normals(mesh, hit[met])) < _FACING
     if float(areas[thin].sum()) < _LEAST_MM2:
         return np.zeros((0, 3))
     return points[thin] - 0.5 * depth[thin, None] * normals[thin]
-
-
-def _spread(corners: FloatArray) -> tuple[FloatArray, FloatArray, FloatArray]:
-    """Points, unit normals and areas: triangles halved across their longest side until they are small."""
-    done: list[FloatArray] = []
-    while len(corners):
-        sides = np.linalg.norm(np.roll(corners, -1, axis=1) - corners, axis=2)
-        long = sides.max(axis=1) > _SAMPLE_MM
-        done.append(corners[~long])
-        rest, side = corners[long], sides[long].argmax(axis=1)
-        row = np.arange(len(rest))
-        one, two, three = (rest[row, (side + k) % 3] for k in range(3))
-        middle = 0.5 * (one + two)
-        corners = np.concatenate([np.stack([one, middle, three], 1), np.stack([middle, two, three], 1)])
-    flat = np.concatenate([corners[:0], *done])
-    cross = 0.5 * np.cross(flat[:, 1] - flat[:, 0], flat[:, 2] - flat[:, 0])
-    areas = np.linalg.norm(cross, axis=1)
-    sound = areas > 1e-8
-    return flat[sound].mean(axis=1), cross[sound] / areas[sound, None], areas[sound]
 
 
 def _thinned(points: FloatArray, normals: FloatArray, areas: FloatArray) -> tuple[FloatArray, FloatArray, FloatArray]:
@@ -172,18 +186,22 @@ def _tool(mesh: Mesh, bvh: Bvh, places: FloatArray, hollow: BoolArray, wall_mm: 
     def eroded(points: FloatArray) -> FloatArray:
         beyond = np.asarray(near.query(points)[0] - _REACH_MM)
         out = np.array(beyond)
-        close = np.flatnonzero(beyond < 8.0 * _STEP_MM)
+        close = np.flatnonzero(beyond < _BEYOND_MM)
         out[close] = np.maximum(beyond[close], _signed(bvh, points[close]) + radius)
         return out
 
     core = _surface(eroded, low, high, _REACH_MM)
-    kernel = None if core is None else cKDTree(_spread(core.corners)[0])
-    cavity = _spread(mesh.corners[_around(mesh, hollow, low, high)])[0] if hollow.any() else places[:0]
+    kernel = None if core is None else cKDTree(core.vertices)
+    cavity = (
+        samples(mesh.vertices, mesh.faces[_around(mesh, hollow, low, high)], _SAMPLE_MM)[0]
+        if hollow.any()
+        else places[:0]
+    )
     walls = cKDTree(cavity) if len(cavity) else None
 
     def proud(points: FloatArray) -> FloatArray:
         out = np.asarray(near.query(points)[0] - _NEAR_MM)
-        close = np.flatnonzero(out < _FAR_MM)
+        close = np.flatnonzero(out < _BEYOND_MM)
         if kernel is not None and len(close):
             out[close] = np.maximum(out[close], radius + _PROUD_MM - _away(kernel, points[close]))
         if walls is not None and len(close):
@@ -200,17 +218,29 @@ def _away(tree: cKDTree, points: FloatArray) -> FloatArray:
 
 
 def _signed(bvh: Bvh, points: FloatArray) -> FloatArray:
-    """Distance to the surface, negative inside: where a ray's first hit is a face seen from behind."""
-    distance = bvh.closest(points)[0]
-    _, hit = bvh.first_hits(points, np.broadcast_to(_ASKEW, points.shape))
-    inside = (hit >= 0) & (bvh.mesh.normals[hit] @ _ASKEW > 0.0)
+    """Distance to the surface, negative inside.
+
+    Where the nearest point lies within a face, the face's normal tells the side; at edges and corners the first hit of a
+    ray does, which is a face seen from behind inside.
+    """
+    distance, nearest, face = bvh.closest(points)
+    along = np.einsum("ij,ij->i", points - nearest, _normals(bvh.mesh, face))
+    inside = along < 0.0
+    unclear = np.flatnonzero(np.abs(along) < _WITHIN_FACE * distance)
+    hit = bvh.first_hits(points[unclear], np.broadcast_to(_ASKEW, (len(unclear), 3)))[1]
+    inside[unclear] = (hit >= 0) & (_normals(bvh.mesh, hit) @ _ASKEW > 0.0)
     return np.asarray(np.where(inside, -distance, distance))
+
+
+def _normals(mesh: Mesh, faces: IntArray) -> FloatArray:
+    """Unit normals of some triangles: those of all are not needed."""
+    return Mesh(mesh.vertices, mesh.faces[faces]).normals
 
 
 def _surface(field: Field, low: FloatArray, high: FloatArray, reach_mm: float) -> Mesh | None:
     margin = reach_mm + 4.0 * _STEP_MM
     try:
-        return surface_from_field(field, np.stack([low - margin, high + margin]), _STEP_MM)
+        return surface_from_field(field, np.stack([low - margin, high + margin]), _STEP_MM, block=32, steepest=1.1)
     except UsageError:
         return None
 
@@ -218,7 +248,7 @@ def _surface(field: Field, low: FloatArray, high: FloatArray, reach_mm: float) -
 def _around(mesh: Mesh, hollow: BoolArray, low: FloatArray, high: FloatArray) -> IntArray:
     """Faces of cavities near a box."""
     index = np.flatnonzero(hollow)
-    corners = mesh.corners[index]
+    corners = mesh.vertices[mesh.faces[index]]
     reach = _NEAR_MM + _AWAY_MM + 0.5
     near = np.all((corners.max(axis=1) >= low - reach) & (corners.min(axis=1) <= high + reach), axis=1)
     return np.asarray(index[near])
