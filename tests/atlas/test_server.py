@@ -148,6 +148,7 @@ def test_a_mistake_in_the_file_is_told_with_its_line_and_the_page_lives_on(clien
 def test_from_a_dropped_sculpt_to_a_kit_and_back(tmp_path):
     path = bar_figure(tmp_path / "bar")
     with client_of(path) as client:
+        until_idle(client)
         assert client.post("/api/make").status_code == 200
         state = until_idle(client)
         assert (state["stage"], state["fresh"], state["trouble"]) == ("made", True, None)

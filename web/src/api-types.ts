@@ -4,6 +4,23 @@
  */
 
 export interface paths {
+    "/api/answer": {
+        parameters: {
+            query?: never;
+            header?: never;
+            path?: never;
+            cookie?: never;
+        };
+        get?: never;
+        put?: never;
+        /** Answer */
+        post: operations["answer_api_answer_post"];
+        delete?: never;
+        options?: never;
+        head?: never;
+        patch?: never;
+        trace?: never;
+    };
     "/api/attempt": {
         parameters: {
             query?: never;
@@ -32,6 +49,23 @@ export interface paths {
         put?: never;
         /** Begin */
         post: operations["begin_api_begin_post"];
+        delete?: never;
+        options?: never;
+        head?: never;
+        patch?: never;
+        trace?: never;
+    };
+    "/api/calibrate": {
+        parameters: {
+            query?: never;
+            header?: never;
+            path?: never;
+            cookie?: never;
+        };
+        get?: never;
+        put?: never;
+        /** Calibrate */
+        post: operations["calibrate_api_calibrate_post"];
         delete?: never;
         options?: never;
         head?: never;
@@ -106,6 +140,23 @@ export interface paths {
         patch?: never;
         trace?: never;
     };
+    "/api/finish": {
+        parameters: {
+            query?: never;
+            header?: never;
+            path?: never;
+            cookie?: never;
+        };
+        /** Finish */
+        get: operations["finish_api_finish_get"];
+        put?: never;
+        post?: never;
+        delete?: never;
+        options?: never;
+        head?: never;
+        patch?: never;
+        trace?: never;
+    };
     "/api/look": {
         parameters: {
             query?: never;
@@ -117,6 +168,23 @@ export interface paths {
         put?: never;
         /** Look */
         post: operations["look_api_look_post"];
+        delete?: never;
+        options?: never;
+        head?: never;
+        patch?: never;
+        trace?: never;
+    };
+    "/api/lying": {
+        parameters: {
+            query?: never;
+            header?: never;
+            path?: never;
+            cookie?: never;
+        };
+        /** Lying */
+        get: operations["lying_api_lying_get"];
+        put?: never;
+        post?: never;
         delete?: never;
         options?: never;
         head?: never;
@@ -168,6 +236,23 @@ export interface paths {
         put?: never;
         /** Pose */
         post: operations["pose_api_pose_post"];
+        delete?: never;
+        options?: never;
+        head?: never;
+        patch?: never;
+        trace?: never;
+    };
+    "/api/poses": {
+        parameters: {
+            query?: never;
+            header?: never;
+            path?: never;
+            cookie?: never;
+        };
+        /** Poses */
+        get: operations["poses_api_poses_get"];
+        put?: never;
+        post?: never;
         delete?: never;
         options?: never;
         head?: never;
@@ -259,6 +344,23 @@ export interface paths {
         patch?: never;
         trace?: never;
     };
+    "/api/sheets": {
+        parameters: {
+            query?: never;
+            header?: never;
+            path?: never;
+            cookie?: never;
+        };
+        /** Sheets */
+        get: operations["sheets_api_sheets_get"];
+        put?: never;
+        post?: never;
+        delete?: never;
+        options?: never;
+        head?: never;
+        patch?: never;
+        trace?: never;
+    };
     "/api/state": {
         parameters: {
             query?: never;
@@ -293,6 +395,23 @@ export interface paths {
         patch?: never;
         trace?: never;
     };
+    "/api/try": {
+        parameters: {
+            query?: never;
+            header?: never;
+            path?: never;
+            cookie?: never;
+        };
+        get?: never;
+        put?: never;
+        /** Try Pose */
+        post: operations["try_pose_api_try_post"];
+        delete?: never;
+        options?: never;
+        head?: never;
+        patch?: never;
+        trace?: never;
+    };
     "/api/undo": {
         parameters: {
             query?: never;
@@ -314,6 +433,33 @@ export interface paths {
 export type webhooks = Record<string, never>;
 export interface components {
     schemas: {
+        /**
+         * Answered
+         * @description One blank of a coupon sheet.
+         */
+        Answered: {
+            /** Path */
+            path: string[];
+            /** Sheet */
+            sheet: string;
+            /** Value */
+            value: number | string;
+        };
+        /**
+         * Attempt
+         * @description How an attempt went.
+         */
+        Attempt: {
+            /** How */
+            how?: string | null;
+            /**
+             * Note
+             * @default
+             */
+            note: string;
+            /** Parts */
+            parts: string[];
+        };
         /**
          * Base
          * @description Which revision this is about.
@@ -360,6 +506,16 @@ export interface components {
             time_s: number | null;
         };
         /**
+         * CalibratedView
+         * @description What the answers tell, in words; ``printer`` is the file to name in figure.toml.
+         */
+        CalibratedView: {
+            /** Printer */
+            printer: string;
+            /** Said */
+            said: string[];
+        };
+        /**
          * CardView
          * @description A route card.
          */
@@ -388,6 +544,28 @@ export interface components {
             } | {
                 [key: string]: number;
             } | null;
+        };
+        /**
+         * ColumnView
+         * @description A support column in build coordinates, and what it touches.
+         */
+        ColumnView: {
+            /** Foot */
+            foot: string;
+            /** Foot Mm */
+            foot_mm: number;
+            /** Reachable */
+            reachable: boolean;
+            /** Top */
+            top: [
+                number,
+                number,
+                number
+            ];
+            /** Touches */
+            touches: string;
+            /** Why */
+            why: string;
         };
         /**
          * Edit
@@ -427,6 +605,26 @@ export interface components {
              * @enum {string}
              */
             verdict: "pass" | "caution" | "fail" | "unknown";
+        };
+        /**
+         * FinishView
+         * @description What comes after printing: smoothing by part, what is masked, what is mixed, how it goes together, the days.
+         */
+        FinishView: {
+            /** Assembly */
+            assembly: string[];
+            /** Coats */
+            coats: string[];
+            /** Days */
+            days: string[];
+            /** Masks */
+            masks: {
+                [key: string]: string;
+            };
+            /** Parts */
+            parts: {
+                [key: string]: string[];
+            };
         };
         /** HTTPValidationError */
         HTTPValidationError: {
@@ -521,6 +719,44 @@ export interface components {
             yields: string;
         };
         /**
+         * LyingView
+         * @description A part as it lies on the plate: the move from the figure to there, why, and what it needs there.
+         */
+        LyingView: {
+            /** Columns */
+            columns: components["schemas"]["ColumnView"][];
+            /** Layers */
+            layers: number;
+            /** Lies */
+            lies: string;
+            /** Name */
+            name: string;
+            /** Otherwise */
+            otherwise: string[];
+            /** Pinned */
+            pinned: boolean;
+            /** Reasons */
+            reasons: string[];
+            /** Rough Um */
+            rough_um: number | null;
+            /** Spots */
+            spots: components["schemas"]["SpotView"][];
+            /** Support Mm3 */
+            support_mm3: number | null;
+            /** Tip Deg */
+            tip_deg: number | null;
+            /** Transform */
+            transform: number[][];
+        };
+        /**
+         * OfSheet
+         * @description Which coupon sheet this is about.
+         */
+        OfSheet: {
+            /** Sheet */
+            sheet: string;
+        };
+        /**
          * PartView
          * @description A part of the kit.
          */
@@ -571,6 +807,20 @@ export interface components {
             name: string;
         };
         /**
+         * QuestionView
+         * @description One blank of a sheet; ``choices`` is empty for a number.
+         */
+        QuestionView: {
+            /** Choices */
+            choices: string[];
+            /** Group */
+            group: string;
+            /** Path */
+            path: string[];
+            /** Words */
+            words: string;
+        };
+        /**
          * SectionView
          * @description The limb cut square to a joint: outlines in the plane (mm about the centre), depth of flesh, and sizes.
          */
@@ -596,6 +846,67 @@ export interface components {
             ];
         };
         /**
+         * SheetView
+         * @description A sheet of coupons: where it lies beside the figure file, and what it still asks.
+         */
+        SheetView: {
+            /** Name */
+            name: string;
+            /** Questions */
+            questions: components["schemas"]["QuestionView"][];
+            /**
+             * Trouble
+             * @default
+             */
+            trouble: string;
+        };
+        /**
+         * SolvedPoseView
+         * @description A pose of the file as it was reached: degrees from the sculpt's own pose, and every change with its reason.
+         */
+        SolvedPoseView: {
+            /** Changes */
+            changes: string[];
+            /** Factor */
+            factor: number | null;
+            /** Joints */
+            joints: {
+                [key: string]: {
+                    [key: string]: number;
+                };
+            };
+            /** Loads Nmm */
+            loads_nmm: {
+                [key: string]: number;
+            };
+            /** Name */
+            name: string;
+            /** Way Free */
+            way_free: boolean | null;
+            /** Weakest Joint */
+            weakest_joint: string | null;
+        };
+        /**
+         * SpotView
+         * @description A place that asks for support: build coordinates' height, and figure coordinates of the place.
+         */
+        SpotView: {
+            /** Area Mm2 */
+            area_mm2: number | null;
+            /** Kind */
+            kind: string;
+            /** Place */
+            place: [
+                number,
+                number,
+                number
+            ];
+            /** Span Mm */
+            span_mm: number | null;
+            /** Z Mm */
+            z_mm: number;
+        };
+        /**
          * State
          * @description All that the page shows, in one piece.
          *
@@ -609,6 +920,8 @@ export interface components {
             can_redo: boolean;
             /** Can Undo */
             can_undo: boolean;
+            /** Facing */
+            facing: string | null;
             /** Files */
             files: string[];
             /** Findings */
@@ -632,6 +945,8 @@ export interface components {
             printer: string;
             /** Revision */
             revision: string;
+            /** Sculpt */
+            sculpt: string;
             /** Skeleton */
             skeleton: string;
             /**
@@ -640,6 +955,8 @@ export interface components {
              */
             stage: "empty" | "seated" | "made";
             trouble: components["schemas"]["TroubleView"] | null;
+            /** Up */
+            up: string | null;
         };
         /**
          * Ticked
@@ -655,18 +972,15 @@ export interface components {
         };
         /**
          * Tried
-         * @description How an attempt went.
+         * @description A pose to try: degrees from the sculpt's own pose, by joint and motion.
          */
         Tried: {
-            /** How */
-            how?: string | null;
-            /**
-             * Note
-             * @default
-             */
-            note: string;
-            /** Parts */
-            parts: string[];
+            /** Joints */
+            joints: {
+                [key: string]: {
+                    [key: string]: number;
+                };
+            };
         };
         /**
          * TroubleView
@@ -710,6 +1024,39 @@ export interface components {
 }
 export type $defs = Record<string, never>;
 export interface operations {
+    answer_api_answer_post: {
+        parameters: {
+            query?: never;
+            header?: never;
+            path?: never;
+            cookie?: never;
+        };
+        requestBody: {
+            content: {
+                "application/json": components["schemas"]["Answered"];
+            };
+        };
+        responses: {
+            /** @description Successful Response */
+            200: {
+                headers: {
+                    [name: string]: unknown;
+                };
+                content: {
+                    "application/json": components["schemas"]["SheetView"];
+                };
+            };
+            /** @description Validation Error */
+            422: {
+                headers: {
+                    [name: string]: unknown;
+                };
+                content: {
+                    "application/json": components["schemas"]["HTTPValidationError"];
+                };
+            };
+        };
+    };
     attempt_api_attempt_post: {
         parameters: {
             query?: never;
@@ -719,7 +1066,7 @@ export interface operations {
         };
         requestBody: {
             content: {
-                "application/json": components["schemas"]["Tried"];
+                "application/json": components["schemas"]["Attempt"];
             };
         };
         responses: {
@@ -763,6 +1110,39 @@ export interface operations {
                 };
                 content: {
                     "application/json": components["schemas"]["State"];
+                };
+            };
+            /** @description Validation Error */
+            422: {
+                headers: {
+                    [name: string]: unknown;
+                };
+                content: {
+                    "application/json": components["schemas"]["HTTPValidationError"];
+                };
+            };
+        };
+    };
+    calibrate_api_calibrate_post: {
+        parameters: {
+            query?: never;
+            header?: never;
+            path?: never;
+            cookie?: never;
+        };
+        requestBody: {
+            content: {
+                "application/json": components["schemas"]["OfSheet"];
+            };
+        };
+        responses: {
+            /** @description Successful Response */
+            200: {
+                headers: {
+                    [name: string]: unknown;
+                };
+                content: {
+                    "application/json": components["schemas"]["CalibratedView"];
                 };
             };
             /** @description Validation Error */
@@ -878,6 +1258,26 @@ export interface operations {
             };
         };
     };
+    finish_api_finish_get: {
+        parameters: {
+            query?: never;
+            header?: never;
+            path?: never;
+            cookie?: never;
+        };
+        requestBody?: never;
+        responses: {
+            /** @description Successful Response */
+            200: {
+                headers: {
+                    [name: string]: unknown;
+                };
+                content: {
+                    "application/json": components["schemas"]["FinishView"];
+                };
+            };
+        };
+    };
     look_api_look_post: {
         parameters: {
             query?: never;
@@ -894,6 +1294,26 @@ export interface operations {
                 };
                 content: {
                     "application/json": components["schemas"]["State"];
+                };
+            };
+        };
+    };
+    lying_api_lying_get: {
+        parameters: {
+            query?: never;
+            header?: never;
+            path?: never;
+            cookie?: never;
+        };
+        requestBody?: never;
+        responses: {
+            /** @description Successful Response */
+            200: {
+                headers: {
+                    [name: string]: unknown;
+                };
+                content: {
+                    "application/json": components["schemas"]["LyingView"][];
                 };
             };
         };
@@ -967,6 +1387,26 @@ export interface operations {
                 };
                 content: {
                     "application/json": components["schemas"]["HTTPValidationError"];
+                };
+            };
+        };
+    };
+    poses_api_poses_get: {
+        parameters: {
+            query?: never;
+            header?: never;
+            path?: never;
+            cookie?: never;
+        };
+        requestBody?: never;
+        responses: {
+            /** @description Successful Response */
+            200: {
+                headers: {
+                    [name: string]: unknown;
+                };
+                content: {
+                    "application/json": components["schemas"]["SolvedPoseView"][];
                 };
             };
         };
@@ -1118,6 +1558,26 @@ export interface operations {
             };
         };
     };
+    sheets_api_sheets_get: {
+        parameters: {
+            query?: never;
+            header?: never;
+            path?: never;
+            cookie?: never;
+        };
+        requestBody?: never;
+        responses: {
+            /** @description Successful Response */
+            200: {
+                headers: {
+                    [name: string]: unknown;
+                };
+                content: {
+                    "application/json": components["schemas"]["SheetView"][];
+                };
+            };
+        };
+    };
     state_api_state_get: {
         parameters: {
             query?: never;
@@ -1158,6 +1618,39 @@ export interface operations {
                 };
                 content: {
                     "application/json": components["schemas"]["CardView"][];
+                };
+            };
+            /** @description Validation Error */
+            422: {
+                headers: {
+                    [name: string]: unknown;
+                };
+                content: {
+                    "application/json": components["schemas"]["HTTPValidationError"];
+                };
+            };
+        };
+    };
+    try_pose_api_try_post: {
+        parameters: {
+            query?: never;
+            header?: never;
+            path?: never;
+            cookie?: never;
+        };
+        requestBody: {
+            content: {
+                "application/json": components["schemas"]["Tried"];
+            };
+        };
+        responses: {
+            /** @description Successful Response */
+            200: {
+                headers: {
+                    [name: string]: unknown;
+                };
+                content: {
+                    "application/json": components["schemas"]["State"];
                 };
             };
             /** @description Validation Error */

@@ -1,5 +1,5 @@
 // The figure on the stage: parts below joints as figure.glb has them, posed by turning joint nodes.
-import { BufferGeometry, Color, Group, Mesh, Object3D, Quaternion, ShaderMaterial, Vector3 } from "three";
+import { BufferGeometry, Color, Group, Matrix4, Mesh, Object3D, Quaternion, ShaderMaterial, Vector3 } from "three";
 import { GLTFLoader } from "three/addons/loaders/GLTFLoader.js";
 import type { Joint } from "./api";
 import { type Inks, outlineMaterial, washMaterial } from "./ink";
@@ -91,6 +91,15 @@ export class Figure {
       }
       mesh.position.copy(home).addScaledVector(step, 11 * share);
     }
+  }
+
+  /** One part alone, moved on the stage by ``move``; null puts everything back. */
+  layDown(part: string | null, move: Matrix4 | null): void {
+    this.show((name) => part === null || name === part);
+    this.root.matrixAutoUpdate = false;
+    this.root.matrix.copy(move ?? new Matrix4());
+    this.root.matrixWorldNeedsUpdate = true;
+    this.root.updateMatrixWorld(true);
   }
 
   mark(part: string | null, strength = 1): void {

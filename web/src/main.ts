@@ -1,5 +1,5 @@
 // The atlas: plates are turned, the state is kept up to date, work is watched.
-import { api, type Job, listen, type State } from "./api";
+import { api, COPY, type Job, listen, type State, type Trial } from "./api";
 import { el, fill } from "./dom";
 import { BenchPlate } from "./plates/bench";
 import { BuildsPlate } from "./plates/builds";
@@ -11,7 +11,10 @@ import { SculptPlate } from "./plates/sculpt";
 import { type Plate, Sheet } from "./sheet";
 import "./atlas.css";
 
-const PLATES: Plate[] = [new SculptPlate(), new JointsPlate(), new KitPlate(), new PosesPlate(), new BuildsPlate(), new BenchPlate(), new PapersPlate()];
+const POSES = new PosesPlate();
+const ALL: Plate[] = [new SculptPlate(), new JointsPlate(), new KitPlate(), POSES, new BuildsPlate(), new BenchPlate(), new PapersPlate()];
+/** A copy without a server shows what is finished; what changes the figure stays at home. */
+const PLATES = COPY ? ALL.filter((p) => ["iii", "iv", "v"].includes(p.number)) : ALL;
 const STEPS: Record<string, string> = {
   read: "reading", intake: "cleaning the sculpt", seat: "finding the joints", part: "cutting along the joints", prove: "measuring fit, walls and motion",
   written: "checking the parts as written", files: "writing files",
@@ -42,7 +45,7 @@ function caption(): void {
     const button = el("button", { id: `plate-${p.number}`, "aria-current": p === plate ? "page" : undefined, click: () => turnTo(p) }, el("span", { class: "number" }, `${p.number}.`), p.title);
     button.disabled = !p.open(state);
     return button;
-  }), undo, redo, paper);
+  }), ...(COPY ? [] : [undo, redo]), paper);
 }
 
 function turnPaper(): void {
@@ -61,7 +64,7 @@ function show(state: State): void {
   caption();
   plate?.update(sheet);
   if (before.job && !state.job && !state.trouble) {
-    sheet.say("done");
+    sheet.say(before.job.kind === "pose" ? "tried" : "done");
     if (before.job.kind === "start") turnTo(PLATES[1]!);
     if (before.job.kind === "make" && plate?.number !== "iii") turnTo(PLATES[2]!);
   }
@@ -82,10 +85,12 @@ async function begin(): Promise<void> {
   turnTo(first ?? (state.stage === "empty" ? PLATES[0]! : state.stage === "seated" ? PLATES[1]! : PLATES[2]!));
   if (state.trouble) sheet.trouble(new Error([state.trouble.message, state.trouble.place, state.trouble.hint].filter(Boolean).join(" — ")));
   working(state.job ?? null);
+  if (COPY) return;
   void listen(
     (name, value) => {
       if (name === "state") void sheet.attempt(async () => show(await api.state()));
       else if (name === "job") working(value as Job | null);
+      else if (name === "trial") POSES.tried(sheet, value as Trial);
       else if (name === "cards" && plate?.number === "vi") plate.update(sheet);
     },
     (away) => (away ? sheet.say("the server is away; trying again") : undefined),

@@ -29,6 +29,7 @@ export class Sheet {
   state: State;
   figure: Figure | null = null;
   private shown = "";
+  private coming = "";
 
   constructor(state: State) {
     this.state = state;
@@ -83,16 +84,18 @@ export class Sheet {
     this.state = await api.keepPose(this.state.revision, name, joints);
   }
 
-  /** Put the sculpt or the kit on the stage; nothing is loaded twice. */
-  async show(name: "figure" | "sculpt", key: string): Promise<void> {
+  /** Put the sculpt or the kit on the stage; nothing is loaded twice. Whether something new is there. */
+  async show(name: "figure" | "sculpt", key: string): Promise<boolean> {
     const wanted = `${name}:${key}`;
-    if (this.shown === wanted) return;
+    if (this.shown === wanted) return false;
+    this.coming = wanted;
     let data: ArrayBuffer;
     try {
       data = await api.scene(name);
     } catch {
-      return;
+      return false;
     }
+    if (this.coming !== wanted) return false;
     const fresh = await Figure.from(data, this.inks);
     const first = this.figure === null;
     if (this.figure) {
@@ -105,5 +108,7 @@ export class Sheet {
     this.stage.scene.add(fresh.root);
     if (first) this.stage.frame(fresh.root);
     this.stage.ask();
+    await new Promise(requestAnimationFrame);
+    return true;
   }
 }

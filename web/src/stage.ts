@@ -11,6 +11,7 @@ export class Stage {
   private readonly target = new Vector3(0, 75, 0);
   private asked = false;
   private readonly watchers: (() => void)[] = [];
+  private readonly resters: (() => void)[] = [];
   private readonly sizers: ((w: number, h: number) => void)[] = [];
   width = 1;
   height = 1;
@@ -25,6 +26,12 @@ export class Stage {
 
   onDraw(watcher: () => void): void {
     this.watchers.push(watcher);
+  }
+
+  /** Called when the hand that turned the figure comes to rest. */
+  onRest(watcher: () => void): () => void {
+    this.resters.push(watcher);
+    return () => void this.resters.splice(this.resters.indexOf(watcher), 1);
   }
 
   onSize(sizer: (w: number, h: number) => void): void {
@@ -113,7 +120,11 @@ export class Stage {
       this.turn((last.clientX - e.clientX) * 0.008, (e.clientY - last.clientY) * 0.006);
       last = e;
     });
-    const end = () => (last = null);
+    const rest = () => requestAnimationFrame(() => this.resters.forEach((r) => r()));
+    const end = () => {
+      if (last) rest();
+      last = null;
+    };
     this.canvas.addEventListener("pointerup", end);
     this.canvas.addEventListener("pointercancel", end);
     this.canvas.addEventListener("wheel", (e) => {
@@ -130,6 +141,7 @@ export class Stage {
       else if (e.key === "-") this.nearer(1.1);
       else return;
       e.preventDefault();
+      rest();
     });
   }
 

@@ -15,12 +15,14 @@ from fastapi import FastAPI, Query, Request
 from fastapi.responses import FileResponse, JSONResponse, Response, StreamingResponse
 from pydantic import BaseModel, ConfigDict, Field
 
+from condyle.atlas import coupons
+from condyle.atlas.coupons import CalibratedView, SheetView
 from condyle.atlas.desk import Conflict, Desk
+from condyle.atlas.details import FinishView, LyingView, SolvedPoseView, finish_of, lying_parts, solved_poses
 from condyle.atlas.edits import Change
 from condyle.atlas.guard import Guard
 from condyle.atlas.news import News
 from condyle.atlas.scenes import scene_path
-from condyle.atlas.section import section
 from condyle.atlas.uploads import keep_upload
 from condyle.atlas.views import CardView, SectionView, State
 from condyle.errors import CondyleError, UsageError
@@ -70,6 +72,26 @@ class Posed(Ask):
     joints: dict[str, dict[str, float]]
 
 
+class Tried(Ask):
+    """A pose to try: degrees from the sculpt's own pose, by joint and motion."""
+
+    joints: dict[str, dict[str, float]]
+
+
+class Answered(Ask):
+    """One blank of a coupon sheet."""
+
+    sheet: str = Field(max_length=200)
+    path: list[str] = Field(min_length=1, max_length=8)
+    value: float | str
+
+
+class OfSheet(Ask):
+    """Which coupon sheet this is about."""
+
+    sheet: str = Field(max_length=200)
+
+
 class Ticked(Ask):
     """A step of a route card."""
 
@@ -78,7 +100,7 @@ class Ticked(Ask):
     done: bool
 
 
-class Tried(Ask):
+class Attempt(Ask):
     """How an attempt went."""
 
     parts: list[str] = Field(min_length=1)
@@ -118,6 +140,8 @@ def create_app(figure: Path, kit: Path, token: str, hosts: frozenset[str]) -> Fa
     _state_routes(app, desk)
     _shape_routes(app, desk)
     _bench_routes(app, desk)
+    _coupon_routes(app, desk)
+    _detail_routes(app, desk)
     _page_routes(app)
     return app
 
@@ -185,6 +209,11 @@ def _state_routes(app: FastAPI, desk: Desk) -> None:
         desk.begin("look")
         return desk.state()
 
+    @app.post("/api/try")
+    def try_pose(ask: Tried) -> State:
+        desk.try_pose(ask.joints)
+        return desk.state()
+
     @app.post("/api/cancel")
     def cancel() -> State:
         desk.cancel()
@@ -201,6 +230,8 @@ def _shape_routes(app: FastAPI, desk: Desk) -> None:
 
     @app.get("/api/section")
     def cut(centre: Annotated[str, Query(max_length=100)], along: Annotated[str, Query(max_length=100)]) -> SectionView:
+        from condyle.atlas.section import section
+
         return section(scene_path(desk.path, "sculpt"), _vector(centre), _vector(along))
 
     @app.post("/api/sculpt")
@@ -215,19 +246,58 @@ def _shape_routes(app: FastAPI, desk: Desk) -> None:
 
 
 def _bench_routes(app: FastAPI, desk: Desk) -> None:
+    # The bench is loaded when it is first asked: it takes longer than the page may wait for its first picture.
     @app.get("/api/cards")
     def cards() -> list[CardView]:
-        return desk.cards()
+        from condyle.atlas import bench
+
+        return bench.cards(desk.path)
 
     @app.post("/api/tick")
     def tick(ask: Ticked) -> list[CardView]:
-        desk.tick(ask.part, ask.step, done=ask.done)
-        return desk.cards()
+        from condyle.atlas import bench
+
+        bench.tick(desk.path, ask.part, ask.step, done=ask.done)
+        desk.bench_changed()
+        return bench.cards(desk.path)
 
     @app.post("/api/attempt")
-    def attempt(ask: Tried) -> list[CardView]:
-        desk.attempt(ask.parts, ask.how, ask.note)
-        return desk.cards()
+    def attempt(ask: Attempt) -> list[CardView]:
+        from condyle.atlas import bench
+
+        bench.attempt(desk.path, ask.parts, ask.how, ask.note)
+        desk.bench_changed()
+        return bench.cards(desk.path)
+
+
+def _coupon_routes(app: FastAPI, desk: Desk) -> None:
+    folder = desk.path.parent
+
+    @app.get("/api/sheets")
+    def sheets() -> list[SheetView]:
+        return coupons.sheets(folder)
+
+    @app.post("/api/answer")
+    def answer(ask: Answered) -> SheetView:
+        return coupons.answer(folder, ask.sheet, ask.path, ask.value)
+
+    @app.post("/api/calibrate")
+    def calibrate(ask: OfSheet) -> CalibratedView:
+        return coupons.worked_out(folder, ask.sheet)
+
+
+def _detail_routes(app: FastAPI, desk: Desk) -> None:
+    @app.get("/api/poses")
+    def poses() -> list[SolvedPoseView]:
+        return solved_poses(desk.kit, desk.rest())
+
+    @app.get("/api/lying")
+    def lying() -> list[LyingView]:
+        return lying_parts(desk.kit)
+
+    @app.get("/api/finish")
+    def finish() -> FinishView:
+        return finish_of(desk.kit)
 
 
 def _page_routes(app: FastAPI) -> None:

@@ -6,7 +6,6 @@ import json
 import threading
 import time
 from collections.abc import Callable
-from datetime import UTC, datetime
 from pathlib import Path
 from typing import Any
 
@@ -15,7 +14,6 @@ from condyle.atlas.history import History
 from condyle.atlas.scenes import scene_path
 from condyle.atlas.views import (
     BuildView,
-    CardView,
     FindingView,
     JobView,
     JointView,
@@ -26,19 +24,13 @@ from condyle.atlas.views import (
     TroubleView,
 )
 from condyle.atlas.worker import JobKind, Message, Order, Trouble, Worker
-from condyle.build.triage.causes import SYMPTOMS
 from condyle.errors import CondyleError, UsageError
 from condyle.figure.skeleton import MOTIONS, Skeleton
-from condyle.project.bench_sheet import read_sheet
+from condyle.figure.skeleton_file import load_template, read_skeleton
 from condyle.project.cache import content_hash
 from condyle.project.figure_file import FigureDocument, parse_figure, read_figure, read_text
 from condyle.project.joints import overlaid
-from condyle.project.pipeline import skeleton_of
 from condyle.project.place import write_file
-from condyle.project.record.cards import STEPS
-from condyle.project.record.desk import Entry, enter, tick_parts
-from condyle.project.record.desk import cards as route_cards
-from condyle.project.record.place import record_path
 
 Tell = Callable[[str, Any], None]
 
@@ -112,6 +104,18 @@ class Desk:
                 raise UsageError("atlas.busy", "other work is going on", hint="wait for it, or cancel it")
         self._tell("state", None)
 
+    def try_pose(self, joints: dict[str, dict[str, float]]) -> None:
+        """Begin to try a pose on the kit. UsageError where the kit is not of the file as it stands, or while work runs."""
+        if not self.state().fresh:
+            raise UsageError("atlas.stale", "the kit is of an earlier figure file", hint="make the kit again")
+        self.begin("pose", joints=joints)
+
+    def rest(self) -> dict[str, dict[str, float]]:
+        """The sculpt's own pose: degrees from the human zero, by joint and motion."""
+        document, _ = self._document(self._text())
+        tables = document.content.joints if document else {}
+        return {n: dict(t.rest.angles) for n, t in tables.items() if t.rest}
+
     def cancel(self) -> None:
         """Stop the job that runs."""
         self._worker.cancel()
@@ -133,6 +137,9 @@ class Desk:
                 stage=stage,
                 name=content.figure.name if content else "",
                 height_mm=content.figure.height_mm if content else None,
+                sculpt=(content.figure.sculpt or "") if content else "",
+                up=content.figure.up if content else None,
+                facing=content.figure.facing if content else None,
                 skeleton=skeleton.name if skeleton else "",
                 printer=content.workshop.printer if content else "",
                 material=content.workshop.material if content else "",
@@ -168,29 +175,8 @@ class Desk:
         if self._text() is not None and self.scene("sculpt") is None and not self._worker.busy:
             self.begin("look")
 
-    def cards(self) -> list[CardView]:
-        """Route cards of the last kit."""
-        found, _ = route_cards(record_path(self.path), read_sheet(self.path))
-        return [
-            CardView(part=c.part, state=c.state, tries=c.tries, failures=c.failures, done=list(c.ticked)) for c in found
-        ]
-
-    def tick(self, part: str, step: str, *, done: bool) -> None:
-        """Tick a step of a part's route card, or clear it. UsageError for a part or a step that is none."""
-        if step not in STEPS:
-            raise UsageError("atlas.step", f"no step of a route card: {step!r}", hint=f"one of {', '.join(STEPS)}")
-        sheet = read_sheet(self.path)
-        tick_parts(record_path(self.path), sheet, [part], step, datetime.now(UTC), done=done)
-        self._tell("cards", None)
-
-    def attempt(self, parts: list[str], how: str | None, note: str) -> None:
-        """Record an attempt at some parts: ``how`` it failed, or None. UsageError for what the kit does not have."""
-        if how is not None and how not in SYMPTOMS:
-            raise UsageError(
-                "atlas.how", f"no way to fail that is known: {how!r}", hint=f"one of {', '.join(SYMPTOMS)}"
-            )
-        entry = Entry(tuple(parts), None, how, datetime.now(UTC), note)
-        enter(record_path(self.path), read_sheet(self.path), entry)
+    def bench_changed(self) -> None:
+        """Tell every page that a route card has changed."""
         self._tell("cards", None)
 
     def document(self) -> FigureDocument:
@@ -226,6 +212,8 @@ class Desk:
                     self._history.keep(self._seen)
         if kind in ("done", "trouble"):
             self._tell("state", None)
+            if kind == "done" and "trial" in value:
+                self._tell("trial", value["trial"])
         else:
             job = self._running()
             self._tell("job", job.model_dump() if job else None)
@@ -248,8 +236,10 @@ class Desk:
             return None, Trouble(error.code, error.message, error.hint, str(error.place))
 
     def _skeleton(self, document: FigureDocument) -> Skeleton | None:
+        table = document.content.skeleton
         try:
-            return overlaid(document, skeleton_of(document))
+            given = read_skeleton(document.beside(table.path)) if table.path else load_template(table.template or "")
+            return overlaid(document, given)
         except CondyleError:
             return None
 

@@ -113,6 +113,9 @@ class State(BaseModel):
     stage: Stage
     name: str
     height_mm: float | None
+    sculpt: str
+    up: str | None
+    facing: str | None
     skeleton: str
     printer: str
     material: str

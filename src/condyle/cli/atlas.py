@@ -17,6 +17,9 @@ def atlas(
     *,
     kit: Annotated[Path | None, Parameter(help="The kit's folder; else kit/ beside the figure file.")] = None,
     port: Annotated[int, Parameter(help="The port on this machine; 0 takes a free one.")] = 0,
+    export: Annotated[
+        Path | None, Parameter(help="Write the finished figure as one HTML file that needs no server, and end.")
+    ] = None,
     stay: Annotated[bool, Parameter(name="--no-browser", negative=(), help="Only print the address.")] = False,
 ) -> int:
     """Open the figure as a page on this machine: look, move joints, part, pose, follow the work, take the files."""
@@ -29,6 +32,12 @@ def atlas(
         hint = "in a working copy: make page (needs Node); an installed wheel carries it"
         raise UsageError("atlas.no_page", "the page was not built", hint=hint)
     path = figure / "figure.toml" if figure.is_dir() or not figure.suffix else figure
+    if export is not None:
+        from condyle.atlas.export import export as write_page
+
+        write_page(path, kit or path.parent / "kit", export)
+        to_screen().print(f"{export} shows and poses the figure in any browser, offline.", markup=False, soft_wrap=True)
+        return SOUND
 
     def ready(address: str) -> None:
         to_screen().print(f"The figure is at {address}", markup=False, soft_wrap=True)

@@ -1,7 +1,7 @@
 // Plate II: the joints in the sculpt, each with a leader to its note; a joint is moved by hand across the view.
 import { Plane, Vector3 } from "three";
 import { api, type Finding, type Joint, type Section } from "../api";
-import { arcInk } from "../arcs";
+import { arcInk, AT_REST } from "../arcs";
 import { amount, el, fill, plain, rows, svg, verdict } from "../dom";
 import type { Lead } from "../leaders";
 import { inFigure, onStage, type Plate, type Sheet } from "../sheet";
@@ -15,12 +15,14 @@ export class JointsPlate implements Plate {
   private moved: { name: string; place: Vector3 } | null = null;
   private section: Section | null = null;
   private stopInk: (() => void) | null = null;
+  private stopRest: (() => void) | null = null;
 
   open(state: { stage: string }): boolean {
     return state.stage !== "empty";
   }
 
   enter(sheet: Sheet): void {
+    this.stopRest = sheet.stage.onRest(() => this.update(sheet));
     this.stopInk = sheet.leaders.also(() => this.ink(sheet));
     sheet.stage.held = (event) => this.take(sheet, event);
     this.update(sheet);
@@ -28,25 +30,30 @@ export class JointsPlate implements Plate {
 
   leave(sheet: Sheet): void {
     this.stopInk?.();
+    this.stopRest?.();
     sheet.stage.held = null;
   }
 
   update(sheet: Sheet): void {
     const { state } = sheet;
-    void sheet.show("sculpt", `${state.name}${state.height_mm}`);
+    void sheet.show("sculpt", `${state.name}${state.height_mm}${state.facing}`).then((fresh) => fresh && this.update(sheet));
     const leads: Lead[] = [];
     const sides: Record<"left" | "right", HTMLElement[]> = { left: [], right: [] };
-    const order = [...state.joints].sort((a, b) => b.centre[2] - a.centre[2]);
+    // Notes stand in the order in which their joints are seen, each on the side where its joint is: few lines cross.
+    const seen = new Map(state.joints.map((j) => [j.name, sheet.stage.seen(this.placeOf(j)) ?? { x: 0, y: 0 }]));
+    const order = [...state.joints].sort((a, b) => seen.get(a.name)!.y - seen.get(b.name)!.y);
+    const middle = median(order.map((j) => seen.get(j.name)!.x));
     for (const joint of order) {
       const number = state.joints.indexOf(joint) + 1;
-      // The figure's own left is on the right of the page when it faces us.
-      const side = joint.centre[1] > 0.5 ? "right" : joint.centre[1] < -0.5 ? "left" : sides.left.length <= sides.right.length ? "left" : "right";
+      const off = seen.get(joint.name)!.x - middle;
+      const fewer = sides.left.length <= sides.right.length ? "left" : "right";
+      const side = Math.abs(off) < 4 ? fewer : off > 0 ? "right" : "left";
       const note = this.note(sheet, joint, number);
       sides[side].push(note);
       leads.push({ number, place: this.placeOf(joint), note, side, chosen: joint.name === this.chosen });
     }
-    fill(sheet.left, el("h2", {}, "Joints, its right"), ...sides.left);
-    fill(sheet.right, el("h2", {}, "Joints, its left"), ...sides.right, this.detail(sheet));
+    fill(sheet.left, el("h2", {}, "Joints"), ...sides.left);
+    fill(sheet.right, el("h2", {}, this.chosen ? "" : "Joints, continued"), this.detail(sheet), ...sides.right);
     sheet.leaders.set(leads);
   }
 
@@ -89,7 +96,6 @@ export class JointsPlate implements Plate {
     const nudge = el("div", { id: "nudge" }, ...(["x", "y", "z"] as const).flatMap((axis, k) => [-0.5, 0.5].map((step) =>
       el("button", { "aria-label": `move ${plain(joint.name)} ${step} mm along ${["forward", "its left", "up"][k]}`, click: () => this.place(sheet, joint, joint.centre.map((v, i) => (i === k ? v + step : v))) }, `${axis} ${step > 0 ? "+" : "−"}½ `))));
     return el("div", {},
-      el("hr", { class: "paperline" }),
       el("h2", {}, plain(joint.name)),
       el("div", { id: "section" }, this.drawn()),
       rows([
@@ -113,7 +119,7 @@ export class JointsPlate implements Plate {
     for (const ring of cut.outlines) box.append(svg("polygon", { points: ring.map(([x, y]) => `${x},${-y}`).join(" "), fill: "none", stroke: "var(--ink)", "stroke-width": 0.25 }));
     if (cut.depth_mm > 0) box.append(svg("circle", { cx: 0, cy: 0, r: cut.depth_mm, fill: "none", stroke: "var(--faint)", "stroke-width": 0.15, "stroke-dasharray": "0.6 0.5" }));
     box.append(svg("circle", { cx: 0, cy: 0, r: 0.6, fill: "var(--accent)" }));
-    const words = svg("text", { x: -15, y: 15, style: "font-size:1.9px" }, `${cut.depth_mm.toFixed(1)} mm deep: room for about ${(2 * cut.depth_mm * 0.7).toFixed(1)} mm`);
+    const words = svg("text", { x: -15, y: 15, class: "in-section" }, `${cut.depth_mm.toFixed(1)} mm deep: room for about ${(2 * cut.depth_mm * 0.7).toFixed(1)} mm`);
     box.append(words);
     return box;
   }
@@ -125,7 +131,7 @@ export class JointsPlate implements Plate {
   private ink(sheet: Sheet): SVGElement[] {
     const joint = sheet.state.joints.find((j) => j.name === this.chosen);
     if (!joint) return [];
-    return Object.keys(joint.reached ?? {}).flatMap((m) => arcInk(sheet.stage, joint, m, this.placeOf(joint), 0));
+    return Object.keys(joint.reached ?? {}).flatMap((m) => arcInk(sheet.stage, joint, m, { centre: this.placeOf(joint), turn: AT_REST }, 0));
   }
 
   /** A drag that begins on the chosen joint moves it in the plane that faces the eye. */
@@ -176,4 +182,9 @@ export function findingsOf(all: Finding[], subject: string): Finding[] {
 export function worstOf(found: Finding[]): string | null {
   for (const word of ["fail", "caution", "unknown"]) if (found.some((f) => f.verdict === word)) return word;
   return null;
+}
+
+function median(values: number[]): number {
+  const sorted = [...values].sort((a, b) => a - b);
+  return sorted[Math.floor(sorted.length / 2)] ?? 0;
 }

@@ -1,6 +1,6 @@
 // Plate III: the kit, pulled apart by one gesture; each part with what was measured of it.
 import type { Mesh } from "three";
-import { api, type Part } from "../api";
+import { api, COPY, type Part } from "../api";
 import { amount, el, fill, plain, rows, verdict } from "../dom";
 import type { Lead } from "../leaders";
 import type { Plate, Sheet } from "../sheet";
@@ -48,7 +48,7 @@ export class KitPlate implements Plate {
     const make = el("button", { id: "make", click: () => void sheet.attempt(api.make) }, state.stage === "made" ? (state.fresh ? "Make the kit again" : "The figure has changed: make the kit again") : "Part the sculpt and make the kit");
     make.disabled = state.job !== null;
     const total = state.parts.reduce((sum, p) => sum + p.mass_g, 0);
-    fill(sheet.left, el("h2", {}, "The kit"), make,
+    fill(sheet.left, el("h2", {}, "The kit"), COPY ? null : make,
       state.parts.length ? el("div", {}, rows([["parts", String(state.parts.length)], ["mass", amount(total, "g")]]), el("label", {}, el("span", {}, "pulled apart"), pull)) : el("p", {}, "Nothing is cut yet."),
       ...this.tally(sheet));
     const part = state.parts.find((p) => p.name === this.chosen);

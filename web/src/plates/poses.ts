@@ -1,17 +1,21 @@
 // Plate IV: poses, by dragging a hand or a foot, or joint by joint, inside what was measured free.
-import { Plane, Vector3 } from "three";
-import type { Joint } from "../api";
+import { Vector3 } from "three";
+import { api, COPY, type Joint, type SolvedPose, type Trial } from "../api";
 import { arcInk } from "../arcs";
-import { amount, el, fill, plain, rows } from "../dom";
+import { amount, el, fill, plain, rows, svg } from "../dom";
 import type { Angles } from "../figure";
-import { follow, get, set } from "../ik";
-import type { Plate, Sheet } from "../sheet";
+import { get, set } from "../ik";
+import { onStage, type Plate, type Sheet } from "../sheet";
+import { seatOf, takeHold } from "./holding";
 
 export class PosesPlate implements Plate {
   readonly number = "iv";
   readonly title = "Poses";
-  private readonly angles: Angles = new Map();
-  private chosen: string | null = null;
+  readonly angles: Angles = new Map();
+  chosen: string | null = null;
+  private solved: SolvedPose[] = [];
+  private solvedFor = "";
+  private trial: Trial | null = null;
   private stopInk: (() => void) | null = null;
 
   open(state: { stage: string }): boolean {
@@ -20,7 +24,7 @@ export class PosesPlate implements Plate {
 
   enter(sheet: Sheet): void {
     sheet.leaders.set([]);
-    sheet.stage.held = (event) => this.take(sheet, event);
+    sheet.stage.held = (event) => takeHold(sheet, this, event);
     this.stopInk = sheet.leaders.also(() => this.ink(sheet));
     this.update(sheet);
   }
@@ -31,6 +35,13 @@ export class PosesPlate implements Plate {
     sheet.figure?.pose(sheet.state.joints, new Map());
   }
 
+  /** News of the pose that was tried. */
+  tried(sheet: Sheet, trial: Trial): void {
+    this.trial = trial;
+    this.tell(sheet);
+    sheet.stage.ask();
+  }
+
   update(sheet: Sheet): void {
     const { state } = sheet;
     void sheet.show("figure", state.revision + state.fresh).then(() => {
@@ -38,96 +49,164 @@ export class PosesPlate implements Plate {
       sheet.figure?.pose(state.joints, this.angles);
       sheet.stage.ask();
     });
+    if (this.solvedFor !== state.revision + state.fresh) void this.load(sheet);
     const built = state.joints.filter((j) => j.built);
-    fill(sheet.left, el("h2", {}, "Joints"), el("p", {}, "Drag a hand, a foot or the head; or choose a joint."), ...built.map((j) => this.note(sheet, j)));
-    fill(sheet.right, this.chosenJoint(sheet), el("hr", { class: "paperline" }), el("h2", {}, "Poses of the file"),
-      state.poses.length ? el("div", {}, ...state.poses.map((p) => el("div", {}, el("h3", {}, plain(p.name)), rows([
-        ["stands", p.stands === null ? "not known" : p.stands ? "yes" : "no"],
-        ["tips at", amount(p.tip_deg, "°")],
-        ["margin", amount(p.margin_mm, "mm")],
-        ["weakest joint", p.weakest_joint ? plain(p.weakest_joint) : null],
-      ])))) : el("p", {}, "None yet."),
+    fill(
+      sheet.left,
+      el("h2", {}, "Joints"),
+      el("p", {}, "Drag a hand, a foot or the head, or the pointer of an arc; or choose a joint."),
+      ...built.map((j) => this.note(sheet, j)),
+    );
+    const name = el("input", { id: "pose-name", maxlength: 80 });
+    fill(
+      sheet.right,
+      el("div", { id: "tried" }),
+      this.chosenJoint(sheet),
       el("hr", { class: "paperline" }),
-      el("label", {}, el("span", {}, "name of this pose"), el("input", { id: "pose-name", maxlength: 80 })),
-      el("button", { id: "keep-pose", click: () => this.keep(sheet) }, "Write this pose into the figure file"),
+      el("h2", {}, "Poses of the file"),
+      ...this.poses(sheet),
+      el("hr", { class: "paperline" }),
+      COPY ? null : el("label", {}, el("span", {}, "name of this pose"), name),
+      COPY ? null : el("button", { id: "keep-pose", click: () => this.keep(sheet, name.value) }, "Write it into the figure file"),
       el("br"),
-      el("button", { id: "at-rest", click: () => (this.angles.clear(), this.update(sheet)) }, "Back to the sculpt's own pose"));
+      el("button", { id: "at-rest", click: () => this.take(sheet, {}) }, "Back to the sculpt's own pose"),
+    );
+    this.tell(sheet);
+  }
+
+  /** After a hand let go: what is found of this pose, on the kit itself. */
+  release(sheet: Sheet): void {
+    this.trial = null;
+    this.update(sheet);
+    if (COPY || sheet.state.job || !sheet.state.fresh) return;
+    const joints = Object.fromEntries([...this.angles].map(([j, turns]) => [j, Object.fromEntries(turns)]));
+    void sheet.attempt(() => api.tryPose(joints));
+  }
+
+  private async load(sheet: Sheet): Promise<void> {
+    this.solvedFor = sheet.state.revision + sheet.state.fresh;
+    if (await sheet.attempt(async () => (this.solved = await api.poses()))) this.update(sheet);
+  }
+
+  private poses(sheet: Sheet): HTMLElement[] {
+    const { poses } = sheet.state;
+    if (!poses.length) return [el("p", {}, "None yet.")];
+    return poses.map((p) => {
+      const solved = this.solved.find((s) => s.name === p.name);
+      const stands = p.stands === null ? "not known" : p.stands ? `stands, tips at ${amount(p.tip_deg, "°")}` : "does not stand by itself";
+      const weak = p.weakest_joint ? `${plain(p.weakest_joint)} gives way first` : "";
+      const take = el(
+        "button",
+        { class: "note pose", id: `take-${p.name.replaceAll(/\W/g, "-")}`, click: () => this.take(sheet, solved?.joints ?? {}) },
+        el("span", { class: "n" }, p.stands === false ? "∕" : "⊥"),
+        el("span", {}, plain(p.name), el("span", { class: "sub" }, [stands, weak].filter(Boolean).join("; "))),
+      );
+      const changes = solved?.changes ?? [];
+      const told = el("details", {}, el("summary", {}, `${changes.length} changes to what was asked`));
+      told.append(...changes.map((c) => el("p", { class: "small" }, c)));
+      return el("div", {}, take, changes.length ? told : null);
+    });
+  }
+
+  private take(sheet: Sheet, joints: Record<string, Record<string, number>>): void {
+    this.angles.clear();
+    for (const [joint, turns] of Object.entries(joints)) this.angles.set(joint, new Map(Object.entries(turns)));
+    this.release(sheet);
   }
 
   private note(sheet: Sheet, joint: Joint): HTMLElement {
-    const turns = [...(this.angles.get(joint.name) ?? new Map())].filter(([, v]) => Math.abs(v) > 0.5).map(([m, v]) => `${m} ${Math.round(v)}°`);
-    return el("button", { class: "note", id: `pose-${joint.name}`, "aria-pressed": String(joint.name === this.chosen), click: () => ((this.chosen = joint.name), this.update(sheet)) },
-      el("span", { class: "n" }, String(sheet.state.joints.indexOf(joint) + 1)), el("span", {}, plain(joint.name), el("span", { class: "sub" }, turns.join(", ") || "at rest")));
+    const turns = [...(this.angles.get(joint.name) ?? new Map<string, number>())]
+      .filter(([, v]) => Math.abs(v) > 0.5)
+      .map(([m, v]) => `${m} ${Math.round(v)}°`);
+    const choose = () => {
+      this.chosen = joint.name;
+      this.update(sheet);
+    };
+    return el(
+      "button",
+      { class: "note", id: `pose-${joint.name}`, "aria-pressed": String(joint.name === this.chosen), click: choose },
+      el("span", { class: "n" }, String(sheet.state.joints.indexOf(joint) + 1)),
+      el("span", {}, plain(joint.name), el("span", { class: "sub" }, turns.join(", ") || "at rest")),
+    );
   }
 
   private chosenJoint(sheet: Sheet): HTMLElement {
     const joint = sheet.state.joints.find((j) => j.name === this.chosen);
     if (!joint) return el("p", {}, "No joint is chosen.");
-    const sliders = Object.entries(joint.reached ?? {}).map(([motion, range]) => {
-      const words = el("span", {}, "");
-      const tell = () => {
-        const now = get(this.angles, joint.name, motion) ?? 0;
-        const stop = joint.stopped_by?.[motion];
-        const atEnd = now >= range[1]! - 0.5 || now <= range[0]! + 0.5;
-        words.textContent = `${motion} ${Math.round(now)}°${atEnd && stop ? `, stopped: ${plain(stop)}` : ""}`;
-      };
-      const slider = el("input", {
-        type: "range", id: `turn-${motion}`, min: range[0]!, max: range[1]!, step: 0.5, value: get(this.angles, joint.name, motion) ?? 0, "aria-label": `${plain(joint.name)}, ${motion}, degrees`,
-        input: () => {
-          set(this.angles, joint.name, motion, Number(slider.value), range);
-          sheet.figure?.pose(sheet.state.joints, this.angles);
-          tell();
-          sheet.stage.ask();
-        },
-      });
-      tell();
-      return el("label", {}, words, slider);
+    const turns = Object.entries(joint.reached ?? {}).map(([motion, range]) => this.turn(sheet, joint, motion, range));
+    return el("div", {}, el("h2", {}, plain(joint.name)), ...turns, rows([["holds", amount(joint.hold_nmm, "N·mm")]]));
+  }
+
+  private turn(sheet: Sheet, joint: Joint, motion: string, range: readonly number[]): HTMLElement {
+    const words = el("span", {}, "");
+    const tell = () => {
+      const now = get(this.angles, joint.name, motion) ?? 0;
+      const stop = joint.stopped_by?.[motion];
+      const atEnd = now >= range[1]! - 0.5 || now <= range[0]! + 0.5;
+      words.textContent = `${motion} ${Math.round(now)}°${atEnd && stop ? `, stopped: ${plain(stop)}` : ""}`;
+    };
+    const slider = el("input", {
+      type: "range",
+      id: `turn-${motion}`,
+      min: range[0]!,
+      max: range[1]!,
+      step: 0.5,
+      value: get(this.angles, joint.name, motion) ?? 0,
+      "aria-label": `${plain(joint.name)}, ${motion}, degrees`,
+      change: () => this.release(sheet),
+      input: () => {
+        set(this.angles, joint.name, motion, Number(slider.value), range);
+        sheet.figure?.pose(sheet.state.joints, this.angles);
+        tell();
+        sheet.stage.ask();
+      },
     });
-    return el("div", {}, el("h2", {}, plain(joint.name)), ...sliders,
-      rows([["holds", amount(joint.hold_nmm, "N·mm")], ["greatest load", amount(joint.load_nmm, "N·mm")],
-        ["droops", joint.hold_nmm && joint.load_nmm ? (joint.hold_nmm < joint.load_nmm ? "yes" : joint.hold_nmm < 2 * joint.load_nmm ? "perhaps" : "no") : null]]));
+    tell();
+    return el("label", {}, words, slider);
+  }
+
+  /** What was found of the pose in hand: contact, standing, and the joint that gives way first. */
+  private tell(sheet: Sheet): void {
+    const place = document.getElementById("tried");
+    if (!place) return;
+    const { trial } = this;
+    if (!trial) return fill(place, sheet.state.job?.kind === "pose" ? el("p", {}, "This pose is being tried on the kit …") : null);
+    const droops = sheet.state.joints
+      .filter((j) => j.hold_nmm && (trial.loads_nmm[j.name] ?? 0) > j.hold_nmm)
+      .map((j) => `${plain(j.name)}: ${amount(trial.loads_nmm[j.name], "N·mm")} on a hold of ${amount(j.hold_nmm, "N·mm")}`);
+    fill(
+      place,
+      el("h2", {}, "This pose"),
+      el("p", {}, trial.stands ? `It stands: tips at ${amount(trial.tip_deg, "°")}, ${amount(trial.margin_mm, "mm")} inside its feet.` : "It does not stand by itself."),
+      ...(trial.contacts.length
+        ? trial.contacts.slice(0, 6).map((c, k) => el("p", {}, `${k + 1}. ${plain(c.first)} meets ${plain(c.second)} (${amount(Math.max(0, c.gap_mm), "mm")} apart, ${amount(c.keep_mm, "mm")} wanted)`))
+        : [el("p", {}, "No parts meet.")]),
+      el("p", {}, droops.length ? `Droops: ${droops.join("; ")}.` : "No joint droops under its own weight, held by the root."),
+      el("hr", { class: "paperline" }),
+    );
   }
 
   private ink(sheet: Sheet): SVGElement[] {
+    const out: SVGElement[] = [];
     const joint = sheet.state.joints.find((j) => j.name === this.chosen);
-    const node = joint && sheet.figure?.nodes.get(joint.name);
-    if (!joint || !node) return [];
-    const centre = node.getWorldPosition(new Vector3());
-    return Object.keys(joint.reached ?? {}).flatMap((m) => arcInk(sheet.stage, joint, m, centre, get(this.angles, joint.name, m) ?? 0));
+    const seat = joint && seatOf(sheet, joint);
+    if (joint && seat) {
+      for (const m of Object.keys(joint.reached ?? {})) out.push(...arcInk(sheet.stage, joint, m, seat, get(this.angles, joint.name, m) ?? 0));
+    }
+    this.trial?.contacts.slice(0, 6).forEach((contact, k) => {
+      const at = sheet.stage.seen(onStage(contact.place).clone() as Vector3);
+      if (!at) return;
+      for (const turn of [45, 135]) {
+        const [dx, dy] = [7 * Math.cos((turn * Math.PI) / 180), 7 * Math.sin((turn * Math.PI) / 180)];
+        out.push(svg("line", { class: "meets", x1: at.x - dx, y1: at.y - dy, x2: at.x + dx, y2: at.y + dy }));
+      }
+      out.push(svg("text", { class: "on-figure", x: at.x + 9, y: at.y + 4 }, `${k + 1}`));
+    });
+    return out;
   }
 
-  /** A drag that begins on a part brings that place of it along, in the plane that faces the eye. */
-  private take(sheet: Sheet, event: PointerEvent): boolean {
-    const { figure, stage } = sheet;
-    if (!figure) return false;
-    const canvas = event.target as HTMLElement;
-    const box = canvas.getBoundingClientRect();
-    const hit = stage.under(event.clientX - box.left, event.clientY - box.top, [...figure.parts.values()]);
-    const part = hit?.object.userData["part"] as string | undefined;
-    const joint = sheet.state.joints.find((j) => j.built && (j.child === part || `${j.name}_link` === part));
-    if (!hit || !part || !joint) return false;
-    const point = hit.object.worldToLocal(hit.point.clone());
-    const plane = new Plane().setFromNormalAndCoplanarPoint(stage.camera.getWorldDirection(new Vector3()), hit.point);
-    canvas.setPointerCapture(event.pointerId);
-    const move = (e: PointerEvent) => {
-      const goal = stage.ray(e.clientX - box.left, e.clientY - box.top).ray.intersectPlane(plane, new Vector3());
-      if (!goal) return;
-      follow(figure, sheet.state.joints, this.angles, part, point, goal);
-      stage.ask();
-    };
-    const end = () => {
-      canvas.removeEventListener("pointermove", move);
-      this.chosen = joint.name;
-      this.update(sheet);
-    };
-    canvas.addEventListener("pointermove", move);
-    canvas.addEventListener("pointerup", end, { once: true });
-    canvas.addEventListener("pointercancel", end, { once: true });
-    return true;
-  }
-
-  private keep(sheet: Sheet): void {
-    const name = (document.getElementById("pose-name") as HTMLInputElement).value.trim();
+  private keep(sheet: Sheet, typed: string): void {
+    const name = typed.trim();
     if (!name) return sheet.say("give the pose a name first");
     void sheet.attempt(() => sheet.keepPose(name, this.angles)).then((done) => {
       if (done) sheet.say(`${name} is in the figure file; make the kit again to have it proved`);

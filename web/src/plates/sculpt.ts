@@ -1,5 +1,5 @@
 // Plate I: a sculpt is dropped, its height said, its front found by turning it.
-import { api, type State } from "../api";
+import { api } from "../api";
 import { el, fill } from "../dom";
 import type { Plate, Sheet } from "../sheet";
 
@@ -21,8 +21,8 @@ export class SculptPlate implements Plate {
 
   update(sheet: Sheet): void {
     const { state } = sheet;
-    if (state.stage !== "empty") void sheet.show("sculpt", `${state.name}${state.height_mm}`).then(() => sheet.figure?.apart(0));
-    fill(sheet.left, this.dropping(sheet), state.stage === "empty" ? null : this.known(state));
+    if (state.stage !== "empty") void sheet.show("sculpt", `${state.name}${state.height_mm}${state.facing}`).then(() => sheet.figure?.apart(0));
+    fill(sheet.left, this.dropping(sheet), state.stage === "empty" ? null : this.known(sheet));
     fill(sheet.right, this.saying(sheet));
   }
 
@@ -80,7 +80,42 @@ export class SculptPlate implements Plate {
       begin);
   }
 
-  private known(state: State): HTMLElement {
-    return el("div", {}, el("hr", { class: "paperline" }), el("p", {}, `${state.name}, ${state.height_mm} mm, is on the stage. A new sculpt takes its place.`));
+  private known(sheet: Sheet): HTMLElement {
+    const { state } = sheet;
+    const front = el("button", { id: "front", click: () => this.front(sheet) }, "What I see now is its front");
+    front.disabled = state.job !== null || !state.facing || !state.up;
+    return el("div", {},
+      el("hr", { class: "paperline" }),
+      el("p", {}, `${state.name}, ${state.height_mm} mm, is on the stage. A new sculpt takes its place.`),
+      el("p", {}, `Up is ${state.up ?? "found"} and forward ${state.facing ?? "found"} of its file. Does it look the wrong way? Turn it until its face is towards you:`),
+      front);
   }
+
+  /** The view's own quarter turn, as an axis of the sculpt's file: the joints are found again from there. */
+  private front(sheet: Sheet): void {
+    const { state } = sheet;
+    const facing = turned(state.up!, state.facing!, Math.round(sheet.stage.facing / (Math.PI / 2)));
+    if (facing === state.facing) return sheet.say("it looks this way already");
+    void sheet.attempt(() =>
+      api.begin({
+        sculpt: state.sculpt,
+        height_mm: state.height_mm ?? 150,
+        skeleton: state.skeleton,
+        up: state.up,
+        facing,
+        unit: null,
+      }),
+    ).then((done) => done && (sheet.stage.look(0.45, 0.1), sheet.say(`it faces ${facing} of its file now; its joints are found again`)));
+  }
+}
+
+/** The signed axis that lies quarter turns to the left of the one a figure faces, about the one that points up. */
+export function turned(up: string, facing: string, quarters: number): string {
+  const vector = (name: string) => ["x", "y", "z"].map((a) => (name.endsWith(a) ? (name.startsWith("-") ? -1 : 1) : 0));
+  const [u, f] = [vector(up), vector(facing)] as [number[], number[]];
+  const left = [0, 1, 2].map((k) => u[(k + 1) % 3]! * f[(k + 2) % 3]! - u[(k + 2) % 3]! * f[(k + 1) % 3]!);
+  const quarter = ((quarters % 4) + 4) % 4;
+  const out = [f, left, f.map((v) => -v), left.map((v) => -v)][quarter]!;
+  const axis = out.findIndex((v) => v !== 0);
+  return `${out[axis]! < 0 ? "-" : ""}${"xyz"[axis]}`;
 }
