@@ -2,10 +2,9 @@
 
 from __future__ import annotations
 
-import numpy as np
-
 from condyle.build.layers import layers_of
 from condyle.build.process import Rules
+from condyle.geometry.mesh import FloatArray
 from condyle.geometry.primitives import box
 from condyle.geometry.solid import Solid, extrude, intersect, union
 
@@ -21,7 +20,12 @@ def chamfered(solid: Solid, rules: Rules) -> Solid:
     if spread <= 0:
         return solid
     low, high = solid.bounds
-    first = layers_of(solid.mesh, layer)
+    foot = (
+        solid
+        if high[2] <= 3.0 * layer
+        else intersect(solid, _slab(low, high, low[2] - 1.0, 3.0 * layer), "foot of a part")
+    )
+    first = layers_of(foot.mesh, layer)
     slabs = []
     for k, share in enumerate((1.0, 0.5)):
         if k >= len(first):
@@ -32,12 +36,13 @@ def chamfered(solid: Solid, rules: Rules) -> Solid:
         bottom = k * layer - (1.0 if k == 0 else 0.0)
         slabs.append(extrude(rings, (k + 1) * layer - bottom + 1e-4).translated((0.0, 0.0, bottom)))
     if high[2] > 2.0 * layer:
-        rim = np.array([1.0, 1.0])
-        lower, upper = low[:2] - rim, high[:2] + rim
-        slabs.append(
-            box(
-                (float(lower[0]), float(lower[1]), 2.0 * layer),
-                (float(upper[0]), float(upper[1]), float(high[2]) + 1.0),
-            )
-        )
+        slabs.append(_slab(low, high, 2.0 * layer, float(high[2]) + 1.0))
     return intersect(solid, union(slabs, "what the first layers may fill"), "chamfered part")
+
+
+def _slab(low: FloatArray, high: FloatArray, bottom: float, top: float) -> Solid:
+    """All that lies between two heights, a little wider than the part."""
+    return box(
+        (float(low[0]) - 1.0, float(low[1]) - 1.0, float(bottom)),
+        (float(high[0]) + 1.0, float(high[1]) + 1.0, float(top)),
+    )

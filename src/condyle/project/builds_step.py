@@ -9,12 +9,16 @@ from typing import Any
 
 import numpy as np
 
+from condyle.build.chamfer import chamfered
 from condyle.build.estimate import STARTER, Estimate, FittedPace, Job, Use, fit_pace, use_of
 from condyle.build.nesting import Item, Nesting, Plate, Rules, nest, plates_finding
+from condyle.build.process import rules_of
 from condyle.build.triage import GeometryCause, Measure
+from condyle.export.written import checked_part
 from condyle.finding import Finding
 from condyle.geometry.formats import threemf_bytes
 from condyle.geometry.mesh import FloatArray, Mesh
+from condyle.geometry.solid import solid_from_mesh
 from condyle.project.bench_sheet import BenchSheet, SheetPart
 from condyle.project.record.attempts import jobs as logged_jobs
 from condyle.project.record.store import opened
@@ -72,11 +76,13 @@ def plan_builds(
     workshops: Mapping[str, Workshop],
     pace: Callable[[Workshop], FittedPace],
     price_per_kg: float | None = None,
+    colours: Mapping[str, str] | None = None,
 ) -> Builds:
     """Nest parts as they lie and say what each plate takes.
 
     ``masses_g`` are those of the printed parts without supports; ``workshops`` says where each part is printed: parts of
     different printers or materials never share a plate. The price is that of the figure's own material.
+    ``colours`` names the parts that are printed in a colour of their own: they share plates with their like only.
     """
     jobs: dict[str, Job] = {}
     builds: list[Build] = []
@@ -85,7 +91,7 @@ def plan_builds(
     left_out: list[str] = []
     findings: list[Finding] = []
     bound = 0
-    for workshop, names in _by_workshop(workshops, [n for n in printed.parts if n in meshes]):
+    for workshop, names in _by_workshop(workshops, [n for n in printed.parts if n in meshes], colours or {}):
         density = workshop.material.density_g_cm3.value
         for name in names:
             part = printed.parts[name]
@@ -111,12 +117,14 @@ def plan_builds(
     return Builds(tuple(builds), files, whole, jobs, _once_a_kit(whole))
 
 
-def _by_workshop(workshops: Mapping[str, Workshop], names: Sequence[str]) -> list[tuple[Workshop, list[str]]]:
+def _by_workshop(
+    workshops: Mapping[str, Workshop], names: Sequence[str], colours: Mapping[str, str]
+) -> list[tuple[Workshop, list[str]]]:
     """Parts that may share a plate, in the kit's order of first mention."""
-    groups: dict[tuple[str, str], tuple[Workshop, list[str]]] = {}
+    groups: dict[tuple[str, str, str], tuple[Workshop, list[str]]] = {}
     for name in names:
         shop = workshops[name]
-        groups.setdefault((shop.printer.name, shop.material.name), (shop, []))[1].append(name)
+        groups.setdefault((shop.printer.name, shop.material.name, colours.get(name, "")), (shop, []))[1].append(name)
     return list(groups.values())
 
 
@@ -131,6 +139,11 @@ def _item(name: str, mesh: Mesh, part: PartPrint) -> Item:
     feet = np.array([c.top[:2] for c in part.columns if c.foot == "plate"]).reshape(-1, 2)
     placed = _moved(mesh, part.orientation.transform)
     return Item(name, placed, "", BRIM_MM if lean else 0.0, part.growth.contact_mm2, feet)
+
+
+def _chamfered(mesh: Mesh, workshop: Workshop) -> Mesh:
+    """The lying part without what its first layers will add again by spreading."""
+    return checked_part(chamfered(solid_from_mesh(mesh, "lying part"), rules_of(workshop.printer)), "lying part")
 
 
 def _moved(mesh: Mesh, transform: FloatArray) -> Mesh:

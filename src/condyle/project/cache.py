@@ -26,7 +26,7 @@ T = TypeVar("T")
 
 KEPT_PER_STEP = 4
 _KEY_BYTES = 20
-_LIBRARIES = ("manifold3d", "numpy", "scipy", "numba", "python-fcl", "scikit-image", "shapely")
+_LIBRARIES = ("manifold3d", "numpy", "scipy", "numba", "python-fcl", "scikit-image", "shapely", "scikit-fem", "typst")
 _WHAT_DAMAGE_RAISES = (
     OSError, EOFError, ValueError, KeyError, IndexError, TypeError, AttributeError, ImportError, NotImplementedError,
     RuntimeError, struct.error, zipfile.BadZipFile, CondyleError,
