@@ -97,6 +97,15 @@ class Table:
 
 
 @dataclass(frozen=True)
+class Swatch:
+    """A colour with its sRGB, 0 to 255, and how much of it there is."""
+
+    name: str
+    rgb: tuple[int, int, int]
+    words: str
+
+
+@dataclass(frozen=True)
 class SafetyEntry:
     """Cautions of one kind of work, with where they come from."""
 
@@ -107,7 +116,10 @@ class SafetyEntry:
 
 @dataclass(frozen=True)
 class Matter:
-    """The whole book. Chapters without content are left out by the template."""
+    """The whole book. Chapters without content are left out by the template.
+
+    ``cautions`` are said where the work is: under ``plates``, ``assembly``, ``finishing``, ``masks``.
+    """
 
     figure: str
     subtitle: str
@@ -129,6 +141,15 @@ class Matter:
     safety: tuple[SafetyEntry, ...] = ()
     record: tuple[Table, ...] = ()
     coupons: tuple[Table, ...] = ()
+    swatches: tuple[Swatch, ...] = ()
+    colour_map: str = ""
+    colours: tuple[Table, ...] = ()
+    masks: tuple[Table, ...] = ()
+    mask_words: tuple[str, ...] = ()
+    mask_picture: str = ""
+    cost: tuple[Table, ...] = ()
+    spares: tuple[Table, ...] = ()
+    cautions: Mapping[str, str] = field(default_factory=dict)
     pictures: Mapping[str, bytes] = field(default_factory=dict)
 
     def data(self) -> dict[str, Any]:

@@ -17,6 +17,7 @@ from cyclopts import App, CycloptsError
 from condyle import __version__
 from condyle.cli import commands
 from condyle.cli.atlas import atlas
+from condyle.cli.book import book
 from condyle.cli.calibrate import calibrate
 from condyle.cli.coupon import coupon
 from condyle.cli.home import set_kernel_cache
@@ -51,6 +52,7 @@ def app() -> App:
         commands.seat,
         commands.prove,
         commands.make,
+        book,
         layfigure,
         atlas,
         log,

@@ -6,14 +6,19 @@ from collections.abc import Mapping, Sequence
 from typing import Any
 
 from condyle.book.bind import bind
-from condyle.book.chapters.assembly import WORDS, step_entries
+from condyle.book.chapters.assembly import assembly_words, step_entries
+from condyle.book.chapters.colours import colour_map, colour_tables, swatches
+from condyle.book.chapters.cost import cost_table, spare_table
 from condyle.book.chapters.finishing import coat_table, mix_table, sanding_table
+from condyle.book.chapters.fits import fit_table
 from condyle.book.chapters.joints import joint_entries
+from condyle.book.chapters.masks import WORDS as MASK_WORDS
+from condyle.book.chapters.masks import mask_picture, mask_tables
 from condyle.book.chapters.parts import part_entries
 from condyle.book.chapters.plates import plate_entry, took
 from condyle.book.chapters.poses import pose_table
 from condyle.book.chapters.record import record_table
-from condyle.book.chapters.safety import safety_entries
+from condyle.book.chapters.safety import cautions_at, safety_entries
 from condyle.book.chapters.schedule import schedule_table
 from condyle.book.chapters.verdicts import amount, at_a_glance, to_look_at
 from condyle.book.drawings import cover, drawn_apart
@@ -46,6 +51,17 @@ def book_matter(
     )
     steps, step_pictures = step_entries(kit, plan.answers.order, meshes)
     troubles, more = to_look_at(findings)
+    finishes = plan.answers.parts
+    colours = {n: p.colours for n, p in finishes.items()}
+    pictures = {"cover.png": cover(meshes), "apart.png": drawn_apart(kit, meshes), **part_pictures, **step_pictures}
+    shown = swatches(plan.colours, colours, plan.mixes)
+    if len(shown) > 1:
+        drawn = {p.name: p.mesh for p in kit.parts}
+        pictures["colours.png"] = colour_map(drawn, {n: p.of_face for n, p in finishes.items()}, plan.colours)
+    masks = mask_picture(plan.answers.masks)
+    if masks is not None:
+        pictures["masks.png"] = masks
+    fits = fit_table(document["joints"], workshop)
     built = sum(j.built for j in kit.joints)
     return Matter(
         figure=str(document["figure"]),
@@ -60,18 +76,28 @@ def book_matter(
         parts=parts,
         plates=_plates(meshes, transforms, builds),
         finishing=(
-            sanding_table({n: p.sanding for n, p in plan.answers.parts.items()}),
+            sanding_table({n: p.sanding for n, p in finishes.items()}),
             coat_table(plan.coats),
             mix_table(plan.mixes),
         ),
         finish_words=FINISH_WORDS,
         schedule=(schedule_table(plan.plan, dated=plan.dated),),
         assembly=steps,
-        assembly_words=WORDS,
+        assembly_words=assembly_words(plan.answers.order),
         poses=(pose_table(document["poses"]),) if document["poses"] else (),
         safety=safety_entries(workshop.printer.process),
         record=(record_table([str(p["name"]) for p in document["parts"]]),),
-        pictures={"cover.png": cover(meshes), "apart.png": drawn_apart(kit, meshes), **part_pictures, **step_pictures},
+        coupons=(fits,) if fits else (),
+        swatches=shown,
+        colour_map="colours.png" if "colours.png" in pictures else "",
+        colours=colour_tables(colours),
+        masks=mask_tables(plan.answers.masks),
+        mask_words=MASK_WORDS,
+        mask_picture="masks.png" if masks is not None else "",
+        cost=(cost_table(plan.bills),),
+        spares=(spare_table(plan.spares),) if plan.spares else (),
+        cautions=cautions_at(workshop.printer.process),
+        pictures=pictures,
     )
 
 

@@ -2,11 +2,12 @@
 
 from __future__ import annotations
 
-from typing import Annotated, Any, Literal
+from typing import Annotated, Literal
 
 from pydantic import BaseModel, ConfigDict, Field, model_validator
 
 from condyle.project.carry_tables import HoldTable, LastTable, StandTable
+from condyle.project.colour_model import ColourTable
 from condyle.project.finish_model import FinishTable
 from condyle.project.part_model import PartTable
 from condyle.project.piece_model import PieceTable
@@ -179,7 +180,7 @@ class BookTable(_Table):
 
 
 class FigureFile(_Table):
-    """The whole file. ``colours`` are kept as they stand; no step reads them yet."""
+    """The whole file."""
 
     schema_: Annotated[Literal[1], Field(alias="schema")]
     figure: FigureTable
@@ -189,7 +190,7 @@ class FigureFile(_Table):
     parts: dict[str, PartTable] = {}
     pieces: dict[str, PieceTable] = {}
     poses: list[PoseTable] = []
-    colours: list[dict[str, Any]] = []
+    colours: Annotated[list[ColourTable], Field(max_length=200)] = []
     finish: FinishTable = FinishTable()
     book: BookTable = BookTable()
     hold: HoldTable = HoldTable()

@@ -8,10 +8,12 @@ from typing import Annotated, Literal
 from pydantic import BaseModel, ConfigDict, Field, model_validator
 
 from condyle.finish.coats import STARTER, Coat
+from condyle.finish.cost import Prices
 from condyle.finish.schedule import Evening
 from condyle.workshop.values import Measured
 
 _Hours = Annotated[float, Field(ge=0.0, le=10_000.0)]
+_Money = Annotated[float, Field(ge=0.0, le=100_000.0)]
 _Share = Annotated[float, Field(gt=0.0, le=1.0)]
 
 
@@ -53,6 +55,7 @@ class FinishTable(_Table):
     printers         how many run at a time
     painted_bearings joints whose bearings are not masked
     colour           the name of the base colour where none are drawn
+    paint_per_ml, paper_per_piece, hour   your prices, in the money of price_per_kg
     """
 
     start: Annotated[str, Field(pattern=r"^\d{4}-\d{2}-\d{2}$")] | None = None
@@ -63,6 +66,9 @@ class FinishTable(_Table):
     painted_bearings: list[str] = []
     colour: Annotated[str, Field(min_length=1, max_length=60)] = "base colour"
     coats: list[CoatTable] = []
+    paint_per_ml: _Money | None = None
+    paper_per_piece: _Money | None = None
+    hour: _Money | None = None
 
     @model_validator(mode="after")
     def _possible(self) -> FinishTable:
@@ -76,6 +82,10 @@ class FinishTable(_Table):
     def system(self) -> tuple[Coat, ...]:
         """The coats of the file, or the usual ones."""
         return tuple(c.coat() for c in self.coats) or STARTER
+
+    @property
+    def prices(self) -> Prices:
+        return Prices(self.paint_per_ml, self.paper_per_piece, self.hour)
 
     @property
     def evening(self) -> Evening:

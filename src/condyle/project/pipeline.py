@@ -11,6 +11,8 @@ from pathlib import Path
 from typing import Any
 
 from condyle.book.matter import Matter
+from condyle.book.page import web_page
+from condyle.book.typeset import Paper
 from condyle.errors import FigureFileError, UsageError
 from condyle.export import kit_files, part_file
 from condyle.export.pose_animation import pose_animation
@@ -31,12 +33,14 @@ from condyle.project.cache import Cache, cache_beside, content_hash, key_of
 from condyle.project.carry_details import carry_files
 from condyle.project.carry_step import carry_kit
 from condyle.project.codec import to_bytes
+from condyle.project.colour_step import drawn_colours
 from condyle.project.figure_file import FigureDocument, read_figure
-from condyle.project.finish_step import FinishPlan, finish_files, finish_kit
+from condyle.project.finish_files import finish_files
+from condyle.project.finish_step import FinishPlan, measure_finish, plan_finish, printed_in
 from condyle.project.joints import check_inside, check_joint_names, is_complete, known_centres, overlaid, placed, wishes
 from condyle.project.part_tables import mixed_wishes, own_parts, with_own
 from condyle.project.piece_step import check_piece_bones, piece_bytes, seat_all, take_in_all
-from condyle.project.place import check_kit_place, write_kit
+from condyle.project.place import check_kit_place, write_file, write_kit
 from condyle.project.pose_step import pose_files, solve
 from condyle.project.print_step import print_files, print_kit
 from condyle.project.proof_json import Hashes, document_bytes, proof_document
@@ -198,7 +202,13 @@ def prove_figure(path: Path, watch: Watch, *, keep: bool = True) -> Result:
     proof = with_carried(proof, carried)
     with watch.step("written"):
         written = kit_files(kit, [pose_animation(kit, p.name, p.way.keys) for p in solved])
-    shop = opened.document.content.workshop
+    content = opened.document.content
+    drawn = drawn_colours(opened.document, opened.sculpt, kit, intake.report.transform)
+    answers = measure_finish(
+        content.finish, kit, intake.solid, proof, workshop, printed, drawn, inputs, opened.cache, watch
+    )
+    in_colour = [c.name for c in content.colours if c.printed]
+    shop = content.workshop
     builds = plan_builds(
         written.meshes,
         {name: p.mass_g for name, p in proof.parts.items()},
@@ -206,16 +216,14 @@ def prove_figure(path: Path, watch: Watch, *, keep: bool = True) -> Result:
         {p.name: p.workshop or workshop for p in kit.parts},
         lambda each: pace_of(each, opened.document.beside(shop.record)),
         shop.price_per_kg,
+        printed_in(answers, in_colour),
     )
-    prints = [(b.name, b.time.time_s / 3600.0) for b in builds.builds]
-    plan = finish_kit(
-        opened.document.content.finish, kit, intake.solid, proof, workshop, ups, prints, inputs, opened.cache, watch
-    )
+    plan = plan_finish(content.finish, kit, answers, builds, drawn, in_colour)
     findings = _once(
         (
             *intake.findings, *seat_findings, *kit.findings, *(f for j in kit.joints for f in j.findings),
             *soled.findings, *proof.findings, *(f for p in solved for f in p.findings),
-            *printed.findings, *builds.findings, *plan.answers.findings,
+            *printed.findings, *builds.findings, *answers.findings,
         )
     )  # fmt: skip
     hashes = Hashes(
@@ -246,6 +254,17 @@ def make_kit(path: Path, out: Path, watch: Watch, *, keep: bool = True) -> Resul
     with watch.step("files"):
         write_kit(out, {**result.files, "book.pdf": book, "proof.json": document_bytes(result.document)})
     return result
+
+
+def bind_book(path: Path, out: Path, watch: Watch, *, paper: Paper | None = None, html: bool = False) -> int:
+    """Prove, and write the book alone to ``out``; how many bytes it has."""
+    result = prove_figure(path, watch)
+    with watch.step("book"):
+        matter = matter_of(result)
+        data = web_page(matter) if html else book_pdf(matter, paper or result.opened.document.content.book.paper)
+    with watch.step("files"):
+        write_file(out, data)
+    return len(data)
 
 
 def matter_of(result: Result) -> Matter:

@@ -16,8 +16,8 @@ from pathlib import Path, PurePosixPath
 
 from condyle.errors import InputError, Place, UsageError
 
-_KIT_FILES = {"kit.3mf", "figure.glb", "proof.json", "book.pdf", "book.html", "work.ics"}
-_KIT_FOLDERS = {"parts": ".stl", "builds": ".3mf", "details": ".json"}
+_KIT_FILES = {"kit.3mf", "figure.glb", "proof.json", "book.pdf", "book.html", "work.ics", "work.csv"}
+_KIT_FOLDERS = {"parts": ".stl", "builds": ".3mf", "details": ".json", "masks": ".stl"}
 _SAFE_NAME = re.compile(r"\w[\w.-]{0,99}")
 
 

@@ -15,6 +15,7 @@ import numpy as np
 from condyle.figure.kit import BuiltJoint, Kit
 from condyle.finding import Finding, Point
 from condyle.finish.assembly import Blocked, Mating, Order, find_order
+from condyle.finish.softening import warm_words
 from condyle.geometry import advance as adv
 from condyle.geometry.gap import Rule
 from condyle.geometry.mesh import FloatArray
@@ -25,11 +26,15 @@ HAND_N, SMALL_PART_N = 40.0, 20.0
 
 SMALL_MM = 18.0
 
-REMEDY = (
-    "more than a hand pushes: a wider fit or a slit socket; or dip the socket in warm water, well below the material's "
-    "softening point (it scalds, and a warm joint grips less afterwards), never a flame; a lubricant only where no paint "
-    "follows, and it takes from the hold"
-)
+
+def remedy(material: str) -> str:
+    """What helps where a hand cannot push it home."""
+    return (
+        f"more than a hand pushes: a wider fit or a slit socket; or {warm_words(material)}, never a flame: it scalds, and a "
+        "warm joint grips less afterwards; a drop of dry or silicone lubricant only where no paint follows, and it takes from "
+        "the hold: prove it with that friction"
+    )
+
 
 _RUB_MM = 0.01
 _CLEAR_MM = 1.0
@@ -43,9 +48,11 @@ class Assembly:
     findings: tuple[Finding, ...]
 
 
-def assembly(kit: Kit, bodies: Mapping[str, PartBody], meetings: Sequence[Meeting]) -> Assembly:
-    """Find the order in which the kit goes together. A kit of one part needs none."""
-    matings = [_mating(m) for m in meetings if m.axle < len(m.joint.insertion)]
+def assembly(
+    kit: Kit, bodies: Mapping[str, PartBody], meetings: Sequence[Meeting], material: str = "the material"
+) -> Assembly:
+    """Find the order in which the kit goes together. A kit of one part needs none; ``material`` is for the remedies."""
+    matings = [_mating(m, material) for m in meetings if m.axle < len(m.joint.insertion)]
     trees = _trees([p.name for p in kit.parts], matings)
     of = {m.name: meeting for m, meeting in zip(matings, _with_way(meetings), strict=True)}
     orders = []
@@ -64,7 +71,7 @@ def _with_way(meetings: Sequence[Meeting]) -> list[Meeting]:
     return [m for m in meetings if m.axle < len(m.joint.insertion)]
 
 
-def _mating(meeting: Meeting) -> Mating:
+def _mating(meeting: Meeting, material: str) -> Mating:
     joint = meeting.joint
     x, y, z = joint.insertion[meeting.axle]
     force = joint.insertion_n if not joint.pin_mm else None
@@ -77,7 +84,7 @@ def _mating(meeting: Meeting) -> Mating:
         stays=meeting.stays.name,
         direction=(x, y, z),
         force_n=force,
-        remedy=REMEDY if heavy else "",
+        remedy=remedy(material) if heavy else "",
         parts_again=_parts_again(joint),
     )
 

@@ -16,6 +16,8 @@ WORDS = (
     "Take it apart again where that is possible, paint the parts apart with empty sockets, and put it together for good "
     "only when every coat has cured.",
 )
+TIGHT = "Where a step is marked tight: {}."
+APART = "Each step says how it comes apart again. What is glued, or pressed in past its lip, stays for good."
 
 
 def step_entries(
@@ -35,6 +37,12 @@ def step_entries(
     return tuple(entries), pictures
 
 
+def assembly_words(order: Order) -> tuple[str, ...]:
+    """What stands before the steps, the remedies for tight ones included."""
+    remedies = dict.fromkeys(s.mating.remedy for s in order.steps if s.mating.remedy)
+    return (*WORDS, APART, *(TIGHT.format(r) for r in remedies))
+
+
 def _title(step: AssemblyStep) -> str:
     return f"{step.mating.moves} into {step.mating.stays}"
 
@@ -50,8 +58,7 @@ def _words(step: AssemblyStep, pin: tuple[float, float] | None) -> tuple[str, ..
             f"Then its pin, {pin[0]:.3g} mm thick and {pin[1]:.3g} mm long: tight in one ear, running in the other."
         )
     elif mating.force_n is not None:
-        words.append(f"Push with about {mating.force_n:.0f} N, straight.")
-    if mating.remedy:
-        words.append(f"That is {mating.remedy}.")
+        tight = " Tight: see the remedies at the head of this chapter." if mating.remedy else ""
+        words.append(f"Push with about {mating.force_n:.0f} N, straight.{tight}")
     words.append(f"To take it apart: {mating.parts_again}.")
     return tuple(words)

@@ -65,6 +65,20 @@ _MAGNETS = SafetyEntry(
 )
 
 
+def cautions_at(process: str) -> dict[str, str]:
+    """One caution for each chapter, where its work is done; all of them stand in full under Working safely."""
+    wet = "Gloves and glasses with uncured resin; wash and drain hollow parts before they are cured. "
+    return {
+        "plates": (wet if process == "resin" else "Nozzle and plate stay hot. ")
+        + "Air the room; take supports off away from the hand and the eyes.",
+        "finishing": "Sand wet, with a dust mask that fits. Spray where air is drawn away, with a respirator for vapour, far "
+        "from flames. Read the data sheet of each product.",
+        "masks": "Cut tape away from the hand that holds the part.",
+        "assembly": "Never force: a part that gives way lets the hand slip. Warm water scalds; no flame. Small parts: keep them "
+        "from children under three.",
+    }
+
+
 def safety_entries(process: str, *, magnets: bool = False) -> tuple[SafetyEntry, ...]:
     """The cautions of a figure, by what it is made with: ``process`` is filament or resin."""
     resin = (_RESIN,) if process == "resin" else ()

@@ -53,8 +53,15 @@ def to_look_at(findings: Sequence[Finding]) -> tuple[tuple[Trouble, ...], int]:
 
 
 def amount(value: float | None, unit: str) -> str:
-    """A number of three digits or so with its unit; nothing for nothing."""
+    """A number of three digits at most with its unit; nothing for nothing. Hundredths of a mm are the finest that is told."""
     if value is None:
         return ""
-    digits = f"{value:,.0f}" if abs(value) >= 100 else f"{value:.3g}"
+    if unit.startswith("mm") and 0.0 < abs(value) < 0.0095 and unit[:3] not in ("mm²", "mm³"):
+        return f"{'under ' if value > 0 else 'over -'}0.01 {unit}"
+    if 0.0 < abs(value) < 0.0005:
+        digits = "0"
+    elif abs(value) >= 100:
+        digits = f"{value:,.0f}"
+    else:
+        digits = f"{value:.2g}" if abs(value) < 1.0 else f"{value:.3g}"
     return f"{digits} {unit}".rstrip()

@@ -1,0 +1,49 @@
+"""Cost and time of the figure, for one and for several; and what to print spare."""
+
+from __future__ import annotations
+
+from collections.abc import Sequence
+
+from condyle.book.chapters.verdicts import amount
+from condyle.book.matter import Table
+from condyle.finish.cost import Bill
+from condyle.finish.spares import Spare
+
+
+def cost_table(bills: Sequence[Bill]) -> Table:
+    """One column a number of figures."""
+
+    def row(name: str, *values: str) -> tuple[str, ...]:
+        return (name, *values)
+
+    rows = [
+        row("plates", *(str(b.plates) for b in bills)),
+        row("machine time", *(f"{b.print_h:.3g} h" for b in bills)),
+        row("material, supports included", *(amount(b.material_g, "g") for b in bills)),
+        row("paint, thinner", *(f"{b.paint_ml:.3g} ml, {b.thinner_ml:.3g} ml" for b in bills)),
+        row("filler", *(f"{b.filler_ml:.2g} ml" for b in bills)),
+        row("pieces of paper, 5 × 10 cm", *(str(b.sheets) for b in bills)),
+        row("your own hours", *(f"{b.hands_h:.3g} h" for b in bills)),
+        row("at least, with waits", *(f"{b.least_days:.2g} days" for b in bills)),
+    ]
+    if any(b.cost is not None for b in bills):
+        rows.append(
+            row("material and paint, as far as priced", *("" if b.cost is None else f"{b.cost:.2f}" for b in bills))
+        )
+    if any(b.work_cost is not None for b in bills):
+        rows.append(row("your hours", *("" if b.work_cost is None else f"{b.work_cost:.2f}" for b in bills)))
+    head = ("", *("one figure" if b.figures == 1 else f"{b.figures} figures" for b in bills))
+    note = (
+        "Hours by hand are common practice, good to a factor of 1.6 either way. Many figures share set-up, cups and waits, and "
+        "no plate. Prices come from price_per_kg, paint_per_ml, paper_per_piece and hour in the figure file."
+    )
+    return Table("Cost and time", head, tuple(rows), note)
+
+
+def spare_table(spares: Sequence[Spare]) -> Table:
+    """What to print twice."""
+    return Table(
+        "Spares, and what to do when one breaks",
+        ("print spare", "because", "how the rest comes out"),
+        tuple((f"{s.part} ({s.joint})".replace("_", " "), s.why, s.comes_out) for s in spares),
+    )
