@@ -19,6 +19,7 @@ KeyPath = tuple[str | int, ...]
 Model = TypeVar("Model", bound=BaseModel)
 
 _BARE = re.compile(r"[A-Za-z0-9_-]+")
+_DECIMAL_COMMA = re.compile(r"=\s*[+-]?\d+,\d+\s*(#.*)?$")
 # A key of very many parts takes the parser minutes; nobody nests a hundred tables.
 _ENDLESS_KEY = re.compile(r"""(?<![\w-])(?:(?:[\w-]++|"[^"\n]*+"|'[^'\n]*+')[ \t]*+\.[ \t]*+){100}""")
 
@@ -38,6 +39,8 @@ def parse_toml(text: str, file: str) -> dict[str, Any]:
         line = int(found.group(1)) if found else text.count("\n") + 1
         reason = re.sub(r"\s*\(at .*\)$", "", str(error))
         hint = "a key stands once, text in quotes, and lists in square brackets"
+        if line <= len(text.splitlines()) and _DECIMAL_COMMA.search(text.splitlines()[line - 1]):
+            hint = "decimals are written with a point, as 3.82"
         raise FigureFileError(
             "toml.syntax", f"this is not valid TOML: {reason}", hint=hint, place=Place(file, line)
         ) from error
@@ -56,7 +59,7 @@ def read_checked(model: type[Model], text: str, file: str) -> Model:
     try:
         return model.model_validate(values)
     except ValidationError as error:
-        raise _complaint(error, text, file) from error
+        raise _complaint(error, values, text, file) from error
 
 
 def line_of(text: str, path: KeyPath) -> int | None:
@@ -68,14 +71,15 @@ def line_of(text: str, path: KeyPath) -> int | None:
     return None
 
 
-def _complaint(error: ValidationError, text: str, file: str) -> FigureFileError:
+def _complaint(error: ValidationError, values: Mapping[str, Any], text: str, file: str) -> FigureFileError:
     found = error.errors(include_url=False)
     # An unknown key is the commonest slip and explains a missing one, so it is told first.
     first = min(found, key=lambda e: (e["type"] != "extra_forbidden", e["type"] == "missing"))
-    path: KeyPath = tuple(part for part in first["loc"] if part != "[key]")
+    path = _in_the_file(first["loc"], values, missing=first["type"] == "missing")
     name = ".".join(str(p) for p in path) or "the file"
     place = Place(file, line_of(text, path))
-    more = f"{len(found) - 1} more after this one" if len(found) > 1 else ""
+    others = {_in_the_file(e["loc"], values, missing=e["type"] == "missing") for e in found} - {path}
+    more = f"{len(others)} more after this one" if others else ""
     if first["type"] == "extra_forbidden":
         return FigureFileError(
             "toml.unknown_key", f"unknown key {name}", hint=more or "check its spelling", place=place
@@ -86,6 +90,22 @@ def _complaint(error: ValidationError, text: str, file: str) -> FigureFileError:
     got = first.get("input")
     shown = "" if isinstance(got, Mapping) else f" (got {got!r:.60})"
     return FigureFileError("toml.value", f"{name}: {reason}{shown}", hint=more, place=place)
+
+
+def _in_the_file(loc: KeyPath, values: Mapping[str, Any], *, missing: bool) -> KeyPath:
+    """A place as the maker knows it: the checker's own words for the choices that it tried are left out."""
+    path: list[str | int] = []
+    here: Any = values
+    for index, part in enumerate(loc):
+        if isinstance(here, Mapping) and part in here:
+            path.append(part)
+            here = here[part]
+        elif isinstance(here, list) and isinstance(part, int):
+            path.append(part)
+            here = here[part] if part < len(here) else None
+        elif missing and index == len(loc) - 1:
+            path.append(part)
+    return tuple(path)
 
 
 def key_lines(text: str) -> dict[KeyPath, int]:

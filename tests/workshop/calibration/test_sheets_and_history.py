@@ -86,6 +86,8 @@ SLIPS = [
     (("ladder", "ball", "6", "felt", "3"), 2, "toml.value", "felt.3"),
     (("walls", "stood", "2"), "ok", "toml.value", "whole"),
     (("friction", "sockets", "A", "new", "held_g"), 50, "calibration.missing", "in which hole"),
+    (("friction", "sockets", "A", "new", "held_g"), 60000, "toml.value", "friction.sockets.A.new.held_g: "),
+    (("gauge", "holes", "4"), "3.82", "toml.value", "gauge.holes.4: "),
 ]
 
 
@@ -107,6 +109,7 @@ def test_every_slip_is_named_with_its_line(path: tuple[str, ...], value: str | f
         ('material = "pla"', "", "toml.missing_key"),
         ("print = 1", "print = 0", "toml.value"),
         ('date = ""', 'date = "yesterday"', "toml.value"),
+        ('date = ""', 'date = "2026-13-45"', "toml.value"),
         ('unit = "mm"', 'unit = "furlong"', "toml.value"),
         ('supports = "none"', 'supports = "some"', "toml.value"),
         ("[ladder.ball.6.felt]", '[ladder.ball.6.felt]\n9 = "good"', "calibration.mark"),
@@ -118,6 +121,22 @@ def test_a_spoilt_sheet_is_refused(old: str, new: str, code: str) -> None:
     with pytest.raises(FigureFileError) as caught:
         parse_answers(felt(blank()).replace(old, new, 1), "answers.toml", TODAY)
     assert caught.value.code == code and caught.value.place.line is not None
+
+
+def test_a_hole_that_the_arm_does_not_have_is_refused() -> None:
+    """The second hole is at 30 mm; 2, or 1.18 inch, are slips that would make the torque a few per cent of what it was."""
+    for hole in (2, 1.18, 60):
+        text = with_answer(blank(), ("friction", "sockets", "A", "new", "held_g"), 50)
+        text = with_answer(text, ("friction", "sockets", "A", "new", "hole_mm"), hole)
+        with pytest.raises(FigureFileError) as caught:
+            parse_answers(text, "answers.toml", TODAY)
+        assert caught.value.code == "calibration.hole" and "15, 30 mm" in caught.value.hint
+
+
+def test_a_decimal_comma_is_told() -> None:
+    with pytest.raises(FigureFileError) as caught:
+        parse_answers(blank().replace('4 = ""', "4 = 3,82"), "answers.toml", TODAY)
+    assert caught.value.code == "toml.syntax" and "point" in caught.value.hint
 
 
 def test_an_arm_cannot_sink_under_less_than_it_held() -> None:

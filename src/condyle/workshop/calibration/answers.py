@@ -21,6 +21,7 @@ from condyle.workshop.calibration.records import (
     Feel,
     FrictionRecord,
     GaugeRecord,
+    Grams,
     LadderRecord,
     Record,
     StepsRecord,
@@ -90,8 +91,8 @@ class StrainSheet(Card):
 
 class HungSheet(Card):
     hole_mm: Reading = ""
-    held_g: Reading = ""
-    sank_g: Reading = ""
+    held_g: Grams | Blank = ""
+    sank_g: Grams | Blank = ""
 
 
 class BeamSheet(Card):
@@ -109,6 +110,7 @@ class FrictionSheet(Card):
     build: Words
     nmm_per_mm: float
     own_nmm: float
+    holes_mm: list[float] = Field(default_factory=list)
     sockets: dict[str, BeamSheet]
 
 
@@ -152,7 +154,7 @@ def parse_answers(text: str, file: str, today: str) -> Answers:
         raise FigureFileError(
             "calibration.empty",
             "nothing is answered on this sheet",
-            hint="fill in what you felt and read between the quotes; what you leave blank is not asked again",
+            hint="fill in what you felt and read between the quotes; what you leave blank is not used",
             place=Place(file, line_of(text, ("printed",))),
         )
     return Answers(sheet.printed.printer, sheet.printed.material, records)
@@ -233,13 +235,19 @@ class _Reader:
                 if hung.hole_mm == "":
                     raise self._no("calibration.missing", f"socket {mark}, {when}: in which hole did the mass hang?",
                                    "write hole_mm, the number beside the hole", (*where, "hole_mm"))  # fmt: skip
+                if beam.holes_mm and float(hung.hole_mm) not in beam.holes_mm:
+                    holes = ", ".join(f"{h:g}" for h in beam.holes_mm)
+                    raise self._no("calibration.hole", f"socket {mark}, {when}: the arm has no hole at {hung.hole_mm:g} mm",
+                                   f"its holes lie {holes} mm from the ball, whatever unit the readings are in",
+                                   (*where, "hole_mm"))  # fmt: skip
                 held, sank = (
                     None if grams == "" else beam.own_nmm + float(grams) * 1e-3 * GRAVITY_M_S2 * float(hung.hole_mm)
                     for grams in (hung.held_g, hung.sank_g)
                 )
                 if held is not None and sank is not None and held >= sank:
                     raise self._no("calibration.order", f"socket {mark}, {when}: the arm cannot sink under less than it held",
-                                   "held_g is the largest mass that stayed up, sank_g the first that let it sink",
+                                   "held_g is the largest mass that stayed up, sank_g the first that let it sink; where the arm "
+                                   "alone sank, leave held_g blank and write 0 for sank_g",
                                    (*where, "held_g"))  # fmt: skip
                 if hung.sank_g == 0.0:
                     held, sank = None, beam.own_nmm  # the arm alone was too heavy

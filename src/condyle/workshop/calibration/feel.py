@@ -138,7 +138,7 @@ def _one_sided(data: Outcomes) -> list[str]:
     if bool((data.high < 2).all()):
         return ["every joint was loose: the next ladder looks at tighter ones"]
     if bool((data.low > 2).all()):
-        return ["every joint was tight: the next ladder looks at looser ones"]
+        return ["every joint was tight or worse: the next ladder looks at looser ones"]
     return []
 
 

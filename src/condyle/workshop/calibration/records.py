@@ -2,9 +2,10 @@
 
 from __future__ import annotations
 
+from datetime import date
 from typing import Annotated, Literal, get_args
 
-from pydantic import Field, model_validator
+from pydantic import AfterValidator, Field, model_validator
 
 from condyle.workshop.card import Card
 from condyle.workshop.fits import FitKind
@@ -20,7 +21,17 @@ Bent = Literal["sound", "marked", "broke"]
 
 Millimetres = Annotated[float, Field(ge=-2.0, le=400.0)]
 Grams = Annotated[float, Field(ge=0.0, le=5000.0)]
-Day = Annotated[str, Field(pattern=r"^\d{4}-\d{2}-\d{2}$")]
+
+
+def _is_day(text: str) -> str:
+    try:
+        date.fromisoformat(text)
+    except ValueError:
+        raise ValueError("no day of the calendar; write it as 2026-11-25") from None
+    return text
+
+
+Day = Annotated[str, Field(pattern=r"^\d{4}-\d{2}-\d{2}$"), AfterValidator(_is_day)]
 Words = Annotated[str, Field(min_length=1, max_length=60)]
 
 

@@ -153,11 +153,12 @@ def friction(
         "# hole_mm: the hole used ("
         + ", ".join(f"{h:g}" for h in holes_mm)
         + " mm from the ball); held_g: the most that stayed up;",
-        "# sank_g: the first that sank (0 if the arm alone sank).",
+        "# sank_g: the first that sank (0 if the arm alone sank; then held_g stays blank).",
         "# Again after 24 hours left assembled, after 50 movements, and, if you can wait, after 30 days.",
         "[friction]",
         f"size_mm = {size_mm:g}",
         f'build = "{build}"',
+        f"holes_mm = [{', '.join(f'{h:g}' for h in holes_mm)}]",
         f"own_nmm = {own_nmm:.4f}        # torque of the arm itself, printed solid",
         f"nmm_per_mm = {nmm_per_mm:.1f}    # as computed for this joint",
     ]
