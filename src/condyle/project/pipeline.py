@@ -6,7 +6,7 @@ again only what has changed.
 
 from __future__ import annotations
 
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from pathlib import Path
 from typing import Any
 
@@ -38,6 +38,7 @@ from condyle.project.figure_file import FigureDocument, read_figure
 from condyle.project.finish_files import finish_files
 from condyle.project.finish_step import FinishPlan, measure_finish, plan_finish, printed_in
 from condyle.project.joints import check_inside, check_joint_names, is_complete, known_centres, overlaid, placed, wishes
+from condyle.project.label_step import label_kit
 from condyle.project.part_tables import mixed_wishes, own_parts, with_own
 from condyle.project.piece_step import check_piece_bones, piece_bytes, seat_all, take_in_all
 from condyle.project.place import check_kit_place, write_file, write_kit
@@ -190,6 +191,9 @@ def prove_figure(path: Path, watch: Watch, *, keep: bool = True) -> Result:
     kit, inputs = with_own(kit, own, workshop), (*inputs, to_bytes(own))
     soled = sole_kit(opened.document, kit, workshop, inputs, opened.cache, watch)
     kit, inputs = soled.kit, (*inputs, soled_by(opened.document))
+    labels = opened.document.content.finish.labels
+    kit, label_findings = label_kit(labels, kit, intake.solid, workshop, inputs, opened.cache, watch)
+    soled, inputs = replace(soled, kit=kit), (*inputs, b"labels" if labels else b"")
     with watch.step("prove") as stored:
         proof, stored.value = opened.cache.fetch(
             "prove", key_of("prove", *inputs), lambda: prove(kit, intake.solid, skeleton, workshop)
@@ -222,7 +226,7 @@ def prove_figure(path: Path, watch: Watch, *, keep: bool = True) -> Result:
     findings = _once(
         (
             *intake.findings, *seat_findings, *kit.findings, *(f for j in kit.joints for f in j.findings),
-            *soled.findings, *proof.findings, *(f for p in solved for f in p.findings),
+            *soled.findings, *label_findings, *proof.findings, *(f for p in solved for f in p.findings),
             *printed.findings, *builds.findings, *answers.findings,
         )
     )  # fmt: skip
