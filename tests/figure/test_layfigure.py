@@ -106,6 +106,15 @@ def test_one_limb_or_a_few_joints_by_themselves() -> None:
         turned(skeleton, only=("knee_left", "neck"))
 
 
+@pytest.mark.parametrize("name", ["elbow_left", "knee_left"])
+def test_a_double_hinge_by_itself_gets_the_size_that_it_has_in_its_limb(name: str) -> None:
+    skeleton = load_template("upright")
+    limb = {"elbow_left": "arm_left", "knee_left": "leg_left"}[name]
+    alone, within = (parted(turned(skeleton, **how)) for how in ({"only": (name,)}, {"limb": limb}))  # type: ignore[arg-type]
+    sizes = [next((j.seated.spec.kind, j.size_mm) for j in kit.joints if j.name == name) for kit in (alone, within)]
+    assert sizes[0] == sizes[1] and sizes[0][0] == "double_hinge" and sizes[0][1] is not None
+
+
 def test_one_size_changed_rebuilds_only_what_depends_on_it() -> None:
     """By hash of the part files: an elbow's size is the business of its two bones and its link, and of nothing else."""
     skeleton = load_template("upright")

@@ -90,7 +90,9 @@ def _limb(
         form = forms.spindle(length, ends[near.name], ends[far.name], half)
         return forms.placed(form, start, stop - start, seated[near.name].frame.x)
 
-    return at(0), {near.name: at(-1), far.name: at(1)}
+    # The two axles of a double hinge need more than half a bone, so it is tried on the whole of it.
+    halves = {j.name: at(0 if j.kind == "double_hinge" else half) for j, half in ((near, -1), (far, 1))}
+    return at(0), halves
 
 
 def _base(bone: Bone, joint: SeatedJoint, stand: Standing, end: End) -> Solid:
