@@ -9,6 +9,7 @@ from __future__ import annotations
 
 import math
 from dataclasses import dataclass
+from functools import lru_cache
 from typing import Final, Literal
 
 import numpy as np
@@ -129,9 +130,15 @@ def shape(
         slit=slit,
         undercut=undercut,
         strain=strain,
-        passing_n=snap.ball_passing_force_n(stiffness, size_mm, lip, stock.friction, clearance_mm),
+        passing_n=stiffness * _passing_mm(size_mm, lip, stock.friction, clearance_mm),
         spring=spring,
     )
+
+
+@lru_cache(maxsize=4096)
+def _passing_mm(size_mm: float, lip_deg: float, friction: float, clearance_mm: float) -> float:
+    """Force past the lip over the lip's stiffness: the same for all limbs, and the force grows with the stiffness."""
+    return snap.ball_passing_force_n(1.0, size_mm, lip_deg, friction, clearance_mm)
 
 
 def _spring(

@@ -38,11 +38,12 @@ def weigh(
         return Balance(sculpt.volume_mm3, total, taken, crumbs, flare), {}
     proud = _not_inside(everything, body)
     outside = remainder(gather(proud), [body]) if proud else None
+    # Where joints lie close together, the hardware of one may reach into the kerf of another.
+    tools = [t for h in hardware for t in (*fallen.kerfs[h.plan.joint.name], *h.cavities())]
     by_joint: dict[str, float] = {}
     filled = interference = 0.0
     for h in hardware:
         name = h.plan.joint.name
-        tools = [*fallen.kerfs[name], *h.cavities()]
         studs = [(p.half.cup_side, p.bearing) for p in h.placed if p.half.knuckle_side in p.take]
         for side in ("parent", "child", "link"):
             for s in h.added(side):

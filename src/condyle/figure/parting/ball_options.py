@@ -35,8 +35,15 @@ _ENOUGH_MM = 4.0  # with a ball of this size and a sound lip there is no need to
 _STEPS = 7
 
 
-@lru_cache(maxsize=4096)
 def _shape(
+    size: float, socket: ball.Socket, clearance: float, limb: float, stock: Stock, jaw: float
+) -> ball.BallShape | None:
+    # The fingers of a slit socket stand free inside their ring: how thick the limb is around it is nothing to them.
+    return _kept(size, socket, clearance, 0.0 if socket == "slit" else limb, stock, jaw)
+
+
+@lru_cache(maxsize=4096)
+def _kept(
     size: float, socket: ball.Socket, clearance: float, limb: float, stock: Stock, jaw: float
 ) -> ball.BallShape | None:
     return ball.shape(size, socket, clearance, limb, stock, jaw)
