@@ -23,7 +23,7 @@ from condyle.workshop.printer import Printer
 
 DEPTH_MM, UNEVEN_MM = 0.35, 0.35
 WALL_MM = 1.0
-TRIED = 60
+TRIED = 160
 TURNS = 6
 _RIM_MM = 0.35
 

@@ -9,7 +9,7 @@ from condyle.book.bind import bind
 from condyle.book.chapters.assembly import assembly_words, step_entries
 from condyle.book.chapters.colours import colour_map, colour_tables, swatches
 from condyle.book.chapters.cost import cost_table, spare_table
-from condyle.book.chapters.finishing import coat_table, mix_table, sanding_table
+from condyle.book.chapters.finishing import coat_table, detail_table, mix_table, sanding_table
 from condyle.book.chapters.fits import fit_table
 from condyle.book.chapters.joints import joint_entries
 from condyle.book.chapters.masks import WORDS as MASK_WORDS
@@ -79,6 +79,7 @@ def book_matter(
             sanding_table({n: p.sanding for n, p in finishes.items()}),
             coat_table(plan.coats),
             mix_table(plan.mixes),
+            *([lost] if (lost := detail_table({n: p.lost for n, p in finishes.items()})) else []),
         ),
         finish_words=FINISH_WORDS,
         schedule=(schedule_table(plan.plan, dated=plan.dated),),

@@ -63,6 +63,7 @@ def _document(plan: FinishPlan) -> dict[str, Any]:
                 "hours": p.sanding.hours,
                 "hours_factor": p.sanding.factor,
                 "support_scars_mm2": p.sanding.scars_mm2,
+                "lost_detail": [asdict(d) for d in p.lost],
                 "colours_mm2": dict(p.colours.area_mm2),
                 "borders": [{"between": list(k), "mm": v} for k, v in p.colours.borders_mm.items()],
                 "splits": [asdict(s) for s in p.colours.splits],

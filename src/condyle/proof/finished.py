@@ -14,8 +14,9 @@ from condyle.build.faces import BEARING, HIDDEN, SHOW, kinds
 from condyle.figure.kit import Kit
 from condyle.finding import Finding
 from condyle.finish.assembly import Order
-from condyle.finish.coats import Coat, film
+from condyle.finish.coats import Coat, Film, film
 from condyle.finish.colours import Colour, PartColours, part_colours
+from condyle.finish.detail import LostDetail, lost_detail
 from condyle.finish.drawn import Brush, Drawn
 from condyle.finish.masks import MaskList, mask_list
 from condyle.finish.surface import SandingPlan, sanding
@@ -40,6 +41,7 @@ SCAR_MM = 1.0
 class PartFinish:
     """One part after printing: areas by kind of face (mm²), what smoothing it takes, and its colours.
 
+    lost     seen detail that is shallower than what sanding takes and coats lay on
     of_face  each triangle's colour by number, -1 where none is seen
     """
 
@@ -49,6 +51,7 @@ class PartFinish:
     sanding: SandingPlan
     colours: PartColours
     of_face: IntArray
+    lost: tuple[LostDetail, ...] = ()
 
 
 @dataclass(frozen=True)
@@ -81,6 +84,7 @@ def finished(
     """
     skin = Bvh(sculpt.mesh)
     brush = Brush(drawn)
+    system = film(coats)
     enclosing: dict[str, list[Solid]] = {p.name: [] for p in kit.parts}
     for joint in kit.joints:
         for name in {n for a in joint.axles for n in (a.moves, a.stays)} if joint.built else ():
@@ -88,12 +92,12 @@ def finished(
 
     def one(name: str) -> PartFinish:
         up = np.asarray((ups or {}).get(name, UPRIGHT), dtype=np.float64)
-        return _part(kit, name, enclosing[name], skin, up, workshop, brush, (contacts or {}).get(name))
+        return _part(kit, name, enclosing[name], skin, up, workshop, brush, (contacts or {}).get(name), system)
 
     names = [p.name for p in kit.parts]
     with ThreadPoolExecutor(workers) as pool:
         parts = dict(zip(names, pool.map(one, names), strict=True))
-    joints, paint = coated(kit, measured, film(coats), dict.fromkeys(painted_bearings, 2))
+    joints, paint = coated(kit, measured, system, dict.fromkeys(painted_bearings, 2))
     bodies = make_bodies(kit)
     together = assembly(kit, bodies, make_meetings(kit, bodies), workshop.material.name)
     masks = mask_list(kit, painted_bearings)
@@ -110,6 +114,7 @@ def _part(
     workshop: Workshop,
     brush: Brush,
     contacts: FloatArray | None,
+    system: Film,
 ) -> PartFinish:
     part = kit.part(name)
     mesh = part.mesh
@@ -123,7 +128,8 @@ def _part(
     of_face = np.where(kind == SHOW, brush.faces(name, middles), -1).astype(np.int32)
     colours = part_colours(name, mesh, of_face, kind == SHOW, brush.drawn.colours)
     plan = sanding(mesh, up, printer.layer_mm.value, printer.process, kind == SHOW, held)
-    return PartFinish(area[0], area[1], area[2], plan, colours, of_face)
+    lost = lost_detail(mesh, kind == SHOW, plan.removed_mm[0] + system.mm)
+    return PartFinish(area[0], area[1], area[2], plan, colours, of_face, lost)
 
 
 def _near(middles: FloatArray, contacts: FloatArray) -> BoolArray:

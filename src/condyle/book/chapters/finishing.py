@@ -6,6 +6,7 @@ from collections.abc import Mapping, Sequence
 
 from condyle.book.matter import Table
 from condyle.finish.coats import Coat, Mix, film
+from condyle.finish.detail import LostDetail
 from condyle.finish.surface import SandingPlan
 
 
@@ -72,6 +73,24 @@ def sanding_table(plans: Mapping[str, SandingPlan]) -> Table:
         rows,
         f"Grits: {grits}. {hours:.1f} hours in all, good to a factor of {factor:g} either way. Details shallower than what is "
         "taken off, paint included, will be lost.",
+    )
+
+
+def detail_table(lost: Mapping[str, Sequence[LostDetail]], most: int = 16) -> Table | None:
+    """The largest places whose detail may not outlive sanding and paint."""
+    all_ = sorted(((d, n) for n, found in lost.items() for d in found), key=lambda v: -v[0].area_mm2)
+    if not all_:
+        return None
+    rows = tuple(
+        (n.replace("_", " "), f"{d.depth_mm:.2f} mm", f"{d.area_mm2:.0f} mm²", ", ".join(f"{v:.0f}" for v in d.place))
+        for d, n in all_[:most]
+    )
+    more = f" {len(all_) - most} smaller places stand in details/finish.json." if len(all_) > most else ""
+    return Table(
+        "Detail that may be lost",
+        ("part", "depth", "over", "at x, y, z in mm"),
+        rows,
+        f"Shallower than what sanding takes and coats lay on there: sand round it, thin the coats, or carve it deeper.{more}",
     )
 
 
