@@ -85,6 +85,21 @@ def test_the_elbows_sweep_is_the_wanted_arc() -> None:
     assert np.linalg.norm(local, axis=1).max() < 0.145 * 150.0 + 6.0
 
 
+@pytest.mark.parametrize("how", [{"limb": "arm_left"}, {"only": ("elbow_left",)}, {"only": ("hip_left", "thigh_left")}])
+def test_a_limbs_flesh_stays_where_its_forms_are(how: dict[str, object]) -> None:
+    """Least flesh and sweeps of a limb by itself: within the box of its own forms, and in reach of its joints."""
+    lay = lay_figure(load_template("upright"), 150.0, WORKSHOP.fits, stock_of(WORKSHOP), **how)  # type: ignore[arg-type]
+    made = sculptors_guide(lay, WORKSHOP)
+    low, high = np.array([s.bounds for s in lay.bones.values()])[:, 0].min(0), lay.sculpt.bounds[1]
+    for bone, flesh in made.flesh.items():
+        assert (flesh.bounds[0] > low - 4.0).all() and (flesh.bounds[1] < high + 4.0).all(), bone
+    for joint, sweep in made.sweeps.items():
+        spec = next(j for j in lay.joints if j.name == joint)
+        reach = np.linalg.norm(sweep.mesh.vertices - spec.frame.origin, axis=1).max()
+        child = lay.bones[spec.spec.child].mesh.vertices
+        assert reach < np.linalg.norm(child - spec.frame.origin, axis=1).max() + 4.0, joint
+
+
 def test_a_sculpt_around_the_guide_gets_exactly_its_centres(tmp_path: Path, capsys: pytest.CaptureFixture[str]) -> None:
     """A stouter arm of other proportions, in mm, a foot's breadth off the ground: no seating, and the guide's centres."""
     code = main(["layfigure", "upright", "--guide", "--limb", "arm_left", "--out", str(tmp_path / "guide")])

@@ -84,7 +84,7 @@ def _keys(figure: Figure, start: Pose, end: Pose, order: Order) -> tuple[Pose, .
     for group in groups:
         last = keys[-1]
         rows = {n: _row(seated[n], last.of(seated[n]), goal[n]) for n in group}
-        for k in range(max(len(row) for row in rows.values())):
+        for k in range(max((len(row) for row in rows.values()), default=0)):  # no joint built: no step
             angles = {**last.angles, **{n: row[min(k, len(row) - 1)] for n, row in rows.items()}}
             if any(angles[n] != keys[-1].angles[n] for n in group):
                 keys.append(Pose(end.name, angles))

@@ -16,8 +16,8 @@ from condyle.figure.layfigure import LayFigure
 from condyle.figure.parting.choice import choose
 from condyle.figure.parting.hardware import Hardware, hardware_of
 from condyle.figure.parting.plan import Half, Plan
-from condyle.figure.skeleton import SeatedJoint, Skeleton
-from condyle.figure.stance import joints_of, standing
+from condyle.figure.skeleton import SeatedJoint
+from condyle.figure.stance import joints_of
 from condyle.geometry.frame import frame_from_zx, rotation_about
 from condyle.geometry.locality import Locality
 from condyle.geometry.mesh import FloatArray
@@ -114,11 +114,7 @@ def _ends(lay: LayFigure, bone: str) -> list[FloatArray]:
     carrying, further = joints_of(lay.skeleton, bone)
     at = {j.name: j.frame.origin for j in lay.joints}
     points = [at[j.name] for j in (*([carrying] if carrying else []), *further)]
-    return points + ([] if further else [_tip(lay.skeleton, bone)])
-
-
-def _tip(skeleton: Skeleton, bone: str) -> FloatArray:
-    return standing(skeleton).tips[bone]
+    return points + ([] if further else [lay.tips[bone]])
 
 
 def _rods(lay: LayFigure, bone: str, radius: float) -> list[Solid]:

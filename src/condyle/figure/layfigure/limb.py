@@ -3,12 +3,15 @@
 from __future__ import annotations
 
 from collections.abc import Sequence
-from dataclasses import dataclass, replace
+from dataclasses import dataclass, field, replace
+
+import numpy as np
 
 from condyle.figure.layfigure.figure import carve
 from condyle.figure.skeleton import JointSpec, SeatedJoint, Skeleton
 from condyle.figure.skeleton_changes import reduced, unknown_name
-from condyle.figure.stance import joints_of, standing
+from condyle.figure.stance import Standing, joints_of, standing
+from condyle.geometry.mesh import FloatArray
 from condyle.geometry.solid import Solid, union
 from condyle.joints.stock import Stock
 from condyle.workshop.fits import Fits
@@ -26,12 +29,16 @@ _LIMBS = {
 
 @dataclass(frozen=True, eq=False)
 class LayFigure:
-    """What is parted as if it were a sculpt: one closed solid, its skeleton, and where every joint is."""
+    """What is parted as if it were a sculpt: one closed solid, its skeleton, and where every joint is.
+
+    tips  where each last bone ends; a bone whose further joints were left out ends at the first of them
+    """
 
     skeleton: Skeleton
     joints: tuple[SeatedJoint, ...]
     bones: dict[str, Solid]
     sculpt: Solid
+    tips: dict[str, FloatArray] = field(default_factory=dict)
 
 
 def lay_figure(
@@ -53,7 +60,7 @@ def lay_figure(
     stand = standing(whole)
     wood = carve(whole, stand, fits, stock)
     if limb is None and not only:
-        return LayFigure(whole, stand.joints, wood.bones, union(list(wood.bones.values()), "lay figure"))
+        return LayFigure(whole, stand.joints, wood.bones, union(list(wood.bones.values()), "lay figure"), stand.tips)
     names = set(only) if only else {j.name for j in _beyond(whole, _root_of(whole, limb or ""))}
     part = reduced(whole, names)
     top = part.root.name
@@ -65,7 +72,20 @@ def lay_figure(
         else:
             bones[bone.name] = wood.bones[bone.name]
     joints = tuple(j for j in stand.joints if j.name in names)
-    return LayFigure(part, joints, bones, union(list(bones.values()), "limb of a lay figure"))
+    return LayFigure(
+        part, joints, bones, union(list(bones.values()), "limb of a lay figure"), _tips(whole, part, stand)
+    )
+
+
+def _tips(whole: Skeleton, part: Skeleton, stand: Standing) -> dict[str, FloatArray]:
+    """Where the last bones of a part of a skeleton end in the stance of the whole."""
+    at = {j.name: np.asarray(j.frame.origin) for j in stand.joints}
+    tips = {}
+    for bone in part.bones:
+        if not joints_of(part, bone.name)[1]:
+            further = joints_of(whole, bone.name)[1]
+            tips[bone.name] = at[further[0].name] if further else stand.tips[bone.name]
+    return tips
 
 
 def _root_of(skeleton: Skeleton, limb: str) -> JointSpec:
