@@ -2,8 +2,11 @@
 
 from __future__ import annotations
 
+import json
 import os
+import shutil
 import signal
+import subprocess
 import time
 from pathlib import Path
 
@@ -216,3 +219,19 @@ def test_an_upload_is_kept_whole_beside_the_figure(client, figure):
     assert (figure.parent / "new-bar.stl").read_bytes() == bar_stl()
     assert client.post("/api/sculpt", params={"name": "empty.stl"}, content=b"").json()["code"] == "upload.empty"
     assert not list(figure.parent.glob(".upload-*"))
+
+
+def test_the_api_that_the_page_was_written_against_is_the_servers(tmp_path):
+    web = Path(__file__).parents[2] / "web"
+    app = create_app(tmp_path / "figure.toml", tmp_path / "kit", TOKEN, frozenset({HOST}))
+    assert json.loads((web / "openapi.json").read_text()) == json.loads(json.dumps(app.openapi()))
+
+
+def test_the_types_of_the_page_are_made_from_that_api(tmp_path):
+    web = Path(__file__).parents[2] / "web"
+    tool = web / "node_modules" / "openapi-typescript" / "bin" / "cli.js"
+    if not tool.is_file() or shutil.which("node") is None:
+        pytest.skip("Node or its packages are not there (make page)")
+    fresh = tmp_path / "api-types.ts"
+    subprocess.run(["node", str(tool), str(web / "openapi.json"), "-o", str(fresh)], check=True, capture_output=True)
+    assert fresh.read_text() == (web / "src" / "api-types.ts").read_text()

@@ -51,5 +51,5 @@ export const plain = (name: string): string => name.replaceAll("_", " ");
 export function amount(value: number | null | undefined, unit: string, digits = 3): string | null {
   if (value === null || value === undefined) return null;
   const text = Math.abs(value) >= 100 ? Math.round(value).toString() : Number(value.toPrecision(digits)).toString();
-  return `${text} ${unit}`.trim();
+  return unit.startsWith("°") ? text + unit : `${text} ${unit}`.trim();
 }

@@ -95,7 +95,7 @@ export class Sheet {
     } catch {
       return false;
     }
-    if (this.coming !== wanted) return false;
+    if (this.coming !== wanted || data.byteLength === 0) return false;
     const fresh = await Figure.from(data, this.inks);
     const first = this.figure === null;
     if (this.figure) {

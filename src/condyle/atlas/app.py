@@ -222,14 +222,16 @@ def _state_routes(app: FastAPI, desk: Desk) -> None:
 
 def _shape_routes(app: FastAPI, desk: Desk) -> None:
     @app.get("/api/scene/{name}.glb", response_class=FileResponse)
-    def scene(name: str) -> FileResponse:
+    def scene(name: str) -> Response:
         path = desk.scene(name)
         if path is None:
-            raise UsageError("atlas.no_scene", "there is nothing to look at yet")
+            return Response(status_code=204)  # nothing to look at yet is no mistake of anybody
         return FileResponse(path, media_type="model/gltf-binary")
 
     @app.get("/api/section")
     def cut(centre: Annotated[str, Query(max_length=100)], along: Annotated[str, Query(max_length=100)]) -> SectionView:
+        if desk.scene("sculpt") is None:
+            return SectionView(outlines=[], right=(0.0, 1.0, 0.0), up=(0.0, 0.0, 1.0), depth_mm=0.0)
         from condyle.atlas.section import section
 
         return section(scene_path(desk.path, "sculpt"), _vector(centre), _vector(along))

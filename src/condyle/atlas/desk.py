@@ -168,7 +168,11 @@ class Desk:
         whole = self.kit / "figure.glb"
         if name not in ("figure", "sculpt"):
             return None
-        return light if light.is_file() else whole if name == "figure" and whole.is_file() else None
+        if name == "figure" and whole.is_file():
+            # A kit that was made again elsewhere is newer than the light copy of the one before.
+            fresh = light.is_file() and light.stat().st_mtime_ns >= whole.stat().st_mtime_ns
+            return light if fresh else whole
+        return light if light.is_file() else None
 
     def open_eyes(self) -> None:
         """Begin to lighten the sculpt where that was not done yet, so that there is something to look at."""

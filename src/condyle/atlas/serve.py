@@ -27,6 +27,7 @@ def serve(figure: Path, kit: Path, port: int, ready: Callable[[str], None]) -> N
         except OSError as error:
             hint = "give another with --port, or 0 for any that is free"
             raise UsageError("atlas.port", f"port {port} cannot be used: {error.strerror}", hint=hint) from error
+        door.listen(128)  # before the address is told, so that whoever is quick with it waits and is not refused
         port = door.getsockname()[1]
         token = new_token()
         app = create_app(figure, kit, token, frozenset({f"{ADDRESS}:{port}", f"localhost:{port}"}))

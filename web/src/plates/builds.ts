@@ -1,5 +1,5 @@
 // Plate V: print jobs, and each part as it lies on the plate: where it starts in the air, and the columns below it.
-import { Matrix4, Vector3 } from "three";
+import { Box3, Matrix4, Vector3 } from "three";
 import { api, type Lying } from "../api";
 import { amount, el, fill, plain, rows, svg, verdict } from "../dom";
 import { onStage, type Plate, type Sheet } from "../sheet";
@@ -124,12 +124,24 @@ export class BuildsPlate implements Plate {
     return TO_STAGE.clone().multiply(move).multiply(TO_STAGE.clone().invert());
   }
 
+  /** The edge of a piece of the plate below the part, so that one sees what is down. */
+  private plate(sheet: Sheet): SVGElement[] {
+    const mesh = sheet.figure?.parts.get(this.chosen ?? "");
+    if (!mesh) return [];
+    const box = new Box3().setFromObject(mesh);
+    const [x0, x1, z0, z1] = [box.min.x - 6, box.max.x + 6, box.min.z - 6, box.max.z + 6];
+    const corners = [[x0, z0], [x1, z0], [x1, z1], [x0, z1]].map(([x, z]) => sheet.stage.seen(new Vector3(x, 0, z)));
+    const points = corners.filter((p) => p !== null).map((p) => `${p.x.toFixed(1)},${p.y.toFixed(1)}`);
+    return [svg("polygon", { class: "plate", points: points.join(" ") })];
+  }
+
   private ink(sheet: Sheet): SVGElement[] {
     const part = this.lying.find((p) => p.name === this.chosen);
     if (!part || !sheet.figure) return [];
     const move = this.onPlate(part);
     const seen = (p: Vector3) => sheet.stage.seen(p);
     const out: SVGElement[] = [];
+    out.push(...this.plate(sheet));
     for (const column of part.columns) {
       const [x, y] = column.top;
       const [top, foot] = [seen(onStage(column.top)), seen(onStage([x, y, column.foot_mm]))];

@@ -8,6 +8,10 @@ import { inFigure, onStage, type Plate, type Sheet } from "../sheet";
 
 const KINDS = ["ball", "hinge", "double_hinge", "swivel", "peg"];
 
+const NUDGES: [string, number, number][] = [
+  ["forward", 0, 0.5], ["back", 0, -0.5], ["to its left", 1, 0.5], ["to its right", 1, -0.5], ["up", 2, 0.5], ["down", 2, -0.5],
+];
+
 export class JointsPlate implements Plate {
   readonly number = "ii";
   readonly title = "The joints";
@@ -93,8 +97,12 @@ export class JointsPlate implements Plate {
     const kind = el("select", { id: "kind", change: () => set("kind", kind.value) }, ...KINDS.map((k) => el("option", { value: k, selected: k === joint.kind }, plain(k))));
     const size = el("input", { id: "size", type: "number", min: 1, max: 40, step: 0.5, value: joint.size ?? "", change: () => set("size", size.value ? Number(size.value) : null) });
     const yields = el("select", { id: "yields", change: () => set("yields", yields.value) }, ...["child", "parent", "both"].map((y) => el("option", { value: y, selected: y === joint.yields }, y)));
-    const nudge = el("div", { id: "nudge" }, ...(["x", "y", "z"] as const).flatMap((axis, k) => [-0.5, 0.5].map((step) =>
-      el("button", { "aria-label": `move ${plain(joint.name)} ${step} mm along ${["forward", "its left", "up"][k]}`, click: () => this.place(sheet, joint, joint.centre.map((v, i) => (i === k ? v + step : v))) }, `${axis} ${step > 0 ? "+" : "−"}½ `))));
+    const nudge = el("div", { id: "nudge" }, ...NUDGES.map(([words, axis, step]) =>
+      el("button", {
+        class: "word",
+        "aria-label": `move ${plain(joint.name)} half a millimetre ${words}`,
+        click: () => this.place(sheet, joint, joint.centre.map((v, i) => (i === axis ? v + step : v))),
+      }, words)));
     return el("div", {},
       el("h2", {}, plain(joint.name)),
       el("div", { id: "section" }, this.drawn()),
@@ -107,7 +115,7 @@ export class JointsPlate implements Plate {
       el("label", {}, el("span", {}, "kind"), kind),
       el("label", {}, el("span", {}, "size, mm (empty: the largest that fits)"), size),
       el("label", {}, el("span", {}, "gives way"), yields),
-      el("p", {}, "Drag the joint across the figure, or:"), nudge,
+      el("p", {}, "Drag the joint across the figure, or half a millimetre:"), nudge,
       ...findingsOf(sheet.state.findings, joint.name).filter((f) => f.verdict !== "pass").slice(0, 8).map((f) =>
         el("p", {}, verdict(f.verdict), ` ${f.check}${f.measured === null ? "" : `: ${amount(f.measured, f.unit)}`}${f.target === null ? "" : `, wanted ${amount(f.target, f.unit)}`}. ${f.advice}`)));
   }

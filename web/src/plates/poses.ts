@@ -15,6 +15,8 @@ export class PosesPlate implements Plate {
   chosen: string | null = null;
   private solved: SolvedPose[] = [];
   private solvedFor = "";
+  private waiting = false;
+  private asking = false;
   private trial: Trial | null = null;
   private stopInk: (() => void) | null = null;
 
@@ -37,7 +39,8 @@ export class PosesPlate implements Plate {
 
   /** News of the pose that was tried. */
   tried(sheet: Sheet, trial: Trial): void {
-    this.trial = trial;
+    this.trial = this.waiting ? null : trial;
+    if (this.waiting) this.ask(sheet);
     this.tell(sheet);
     sheet.stage.ask();
   }
@@ -49,6 +52,7 @@ export class PosesPlate implements Plate {
       sheet.figure?.pose(state.joints, this.angles);
       sheet.stage.ask();
     });
+    if (this.waiting && !state.job) this.ask(sheet);
     if (this.solvedFor !== state.revision + state.fresh) void this.load(sheet);
     const built = state.joints.filter((j) => j.built);
     fill(
@@ -78,9 +82,17 @@ export class PosesPlate implements Plate {
   release(sheet: Sheet): void {
     this.trial = null;
     this.update(sheet);
-    if (COPY || sheet.state.job || !sheet.state.fresh) return;
+    this.ask(sheet);
+  }
+
+  /** Try the pose in hand; while other work runs it waits, and only the last one is tried. */
+  private ask(sheet: Sheet): void {
+    if (COPY || !sheet.state.fresh) return;
+    this.waiting = sheet.state.job !== null || this.asking;
+    if (this.waiting) return;
+    this.asking = true;
     const joints = Object.fromEntries([...this.angles].map(([j, turns]) => [j, Object.fromEntries(turns)]));
-    void sheet.attempt(() => api.tryPose(joints));
+    void sheet.attempt(async () => (sheet.state = await api.tryPose(joints))).then(() => (this.asking = false));
   }
 
   private async load(sheet: Sheet): Promise<void> {
