@@ -90,6 +90,10 @@ class Solid:
                 found.setdefault(int(owner), []).append(np.arange(runs[k], runs[k + 1], dtype=np.int32))
         return {owner: np.concatenate(pieces) for owner, pieces in found.items()}
 
+    def shadow(self, simplify_mm: float) -> list[FloatArray]:
+        """Rings (k, 2) of what the solid covers seen along z, holes included, within a tolerance."""
+        return [np.asarray(ring, dtype=np.float64) for ring in self._body.project().simplify(simplify_mm).to_polygons()]
+
     def trimmed(self, normal: Sequence[float], offset_mm: float) -> Solid:
         """What lies on the side of the plane that ``normal`` points to, at ``offset_mm`` from the origin."""
         return Solid(self._body.trim_by_plane(tuple(float(v) for v in normal), float(offset_mm)), "trimmed solid")

@@ -89,7 +89,7 @@ def book_matter(
         safety=safety_entries(workshop.printer.process),
         record=(record_table([str(p["name"]) for p in document["parts"]]),),
         coupons=(fits,) if fits else (),
-        swatches=shown,
+        swatches=shown if len(shown) > 1 else (),
         colour_map="colours.png" if "colours.png" in pictures else "",
         colours=colour_tables(colours),
         masks=mask_tables(plan.answers.masks),

@@ -32,11 +32,13 @@ def mask_tables(masks: MaskList) -> tuple[Table, ...]:
             else "a stick in a 2 mm hole, drilled where nobody looks"
         )
         rows.append((name.replace("_", " "), by, "; ".join(parts.get(name, [])) or "nothing"))
-    counts = tuple((n, str(k)) for n, k in masks.counts().items())
+    counts = [f"{k} × {n.removesuffix('.stl')}" for n, k in masks.counts().items()]
     tables = [Table("Masks and holding points", ("part", "hold it by", "mask"), tuple(rows))]
     if counts:
         note = "In the folder masks. Slack and taper are common practice: scale them by a few hundredths if yours are loose."
-        tables.append(Table("To print for it", ("file", "how many"), counts, note))
+        counts += [""] * (-len(counts) % 4)
+        printed = [tuple(counts[k : k + 4]) for k in range(0, len(counts), 4)]
+        tables.append(Table("To print for it", ("", "", "", ""), tuple(printed), note))
     return tuple(tables)
 
 

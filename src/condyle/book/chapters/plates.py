@@ -10,7 +10,7 @@ from condyle.book.chapters.verdicts import amount
 from condyle.book.matter import PlateEntry
 from condyle.build.nesting import Plate
 from condyle.geometry.mesh import Mesh
-from condyle.geometry.polygons import silhouette
+from condyle.geometry.solid import solid_from_mesh
 
 
 def plate_entry(
@@ -23,7 +23,7 @@ def plate_entry(
     """``placed`` holds the meshes in plate coordinates by name."""
     outlines = []
     for part in plate.parts:
-        rings = silhouette(placed[part.name].vertices, placed[part.name].faces, 0.3)
+        rings = solid_from_mesh(placed[part.name], part.name).shadow(0.2)
         outlines.append(
             (part.name, tuple(tuple((round(float(x), 2), round(float(y), 2)) for x, y in r) for r in rings))
         )

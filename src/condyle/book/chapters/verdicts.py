@@ -14,6 +14,7 @@ QUESTIONS = {
     "joint": "Are the joints sound?",
     "fit": "Do the parts fit?",
     "wall": "Are the walls thick enough?",
+    "relief": "What does motion take from the sculpt?",
     "move": "Does it move, and what stops it?",
     "pose": "Can it take its poses?",
     "hold": "Does it hold a pose?",
