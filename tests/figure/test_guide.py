@@ -131,6 +131,10 @@ def test_a_figure_file_that_stands_there_is_kept(tmp_path: Path, capsys: pytest.
     (tmp_path / "figure.toml").write_text(own)
     assert main(call) == 0
     assert (tmp_path / "figure.toml").read_text() == own
+    (tmp_path / "thin.toml").write_text('schema = 1\nname = "thin"\ninherits = "upright"\n')
+    small = ["layfigure", str(tmp_path / "thin.toml"), "--guide", "--joint", "wrist_left", "--height", "30"]
+    assert main([*small, "--out", str(tmp_path / "small")]) == 1  # a joint without room is a finding
+    assert "no room for: wrist_left" in capsys.readouterr().out
     (tmp_path / "else").mkdir()
     (tmp_path / "else" / "letter.txt").write_text("dear")
     assert main([*call[:-1], str(tmp_path / "else")]) == 2

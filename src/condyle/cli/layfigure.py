@@ -7,7 +7,7 @@ from typing import Annotated
 
 from cyclopts import Parameter
 
-from condyle.cli.commands import SOUND, Every, FailOn, Json, _show_kit, _show_result
+from condyle.cli.commands import FOUND, SOUND, Every, FailOn, Json, _show_kit, _show_result
 
 
 def layfigure(
@@ -53,7 +53,7 @@ def layfigure(
             markup=False,
             soft_wrap=True,
         )
-        return SOUND
+        return FOUND if made.refused else SOUND
     with Steps(9) as watch:
         turned = make_lay_figure(wanted, watch)
     code = _show_result(turned.result, json=json, fail_on=fail_on, every=every)
