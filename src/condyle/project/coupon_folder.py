@@ -132,7 +132,7 @@ def _plates(wish: CouponWish, workshop: Workshop) -> tuple[list[Plate], list[str
         middle = workshop.fits.get("ball", size).clearance_mm
         drawn = tuple(round(middle - k * FRICTION_STEP_MM, 3) for k in (2, 1, 0))
         beam = friction_beam(size, drawn, workshop)
-        add(f"friction-ball-{_plain(size)}", beam.pieces, f"a {size:g} mm ball with an arm to hang known masses on",
+        add(f"friction-ball-{_plain(size)}", beam.pieces, f"a ball of {size:g} mm with an arm to hang known masses on",
             sheet.friction(size, beam.build, dict(zip(MARKS, drawn, strict=False)), beam.holes_mm, beam.own_nmm,
                            beam.nmm_per_mm))  # fmt: skip
     return plates, sections
