@@ -8,7 +8,7 @@ from typing import Any
 from condyle.book.bind import bind
 from condyle.book.chapters.assembly import assembly_words, step_entries
 from condyle.book.chapters.colours import colour_map, colour_tables, swatches
-from condyle.book.chapters.cost import cost_table, spare_table
+from condyle.book.chapters.cost import cost_table, spare_table, stock_table
 from condyle.book.chapters.finishing import coat_table, detail_table, mix_table, sanding_table
 from condyle.book.chapters.fits import fit_table
 from condyle.book.chapters.joints import joint_entries
@@ -95,7 +95,16 @@ def book_matter(
         masks=mask_tables(plan.answers.masks),
         mask_words=MASK_WORDS,
         mask_picture="masks.png" if masks is not None else "",
-        cost=(cost_table(plan.bills),),
+        cost=(
+            cost_table(plan.bills),
+            stock_table(
+                plan.bills[0],
+                plan.mixes,
+                next((tuple(g for g, _ in p.sanding.grits) for p in finishes.values() if p.sanding.grits), ()),
+                sum(plan.answers.masks.counts().values()),
+                workshop.printer.process == "resin",
+            ),
+        ),
         spares=(spare_table(plan.spares),) if plan.spares else (),
         cautions=cautions_at(workshop.printer.process),
         pictures=pictures,

@@ -17,7 +17,7 @@ WORDS = (
     "only when every coat has cured.",
 )
 TIGHT = "Where a step is marked tight: {}."
-APART = "Each step says how it comes apart again. What is glued, or pressed in past its lip, stays for good."
+APART = "Each step says how it comes apart again. What is glued stays for good, and a lip grips less each time it is passed."
 
 
 def step_entries(

@@ -6,6 +6,7 @@ from collections.abc import Sequence
 
 from condyle.book.chapters.verdicts import amount
 from condyle.book.matter import Table
+from condyle.finish.coats import Mix
 from condyle.finish.cost import Bill
 from condyle.finish.spares import Spare
 
@@ -38,6 +39,28 @@ def cost_table(bills: Sequence[Bill]) -> Table:
         "no plate. Prices come from price_per_kg, paint_per_ml, paper_per_piece and hour in the figure file."
     )
     return Table("Cost and time", head, tuple(rows), note)
+
+
+def stock_table(one: Bill, mixes: Sequence[Mix], grits: Sequence[str], masks: int, resin: bool) -> Table:
+    """All that must lie ready before the first evening, for one figure."""
+    paints = ", ".join(f"{m.colour} ({m.role}) {m.paint_ml:.2g} ml" for m in mixes)
+    each = one.sheets // len(grits) if grits else 0
+    rows = [
+        (
+            "smoothing",
+            f"filler {one.filler_ml:.2g} ml; paper {', '.join(grits)}, {each} pieces of each; a bowl of water; a file",
+        ),
+        (
+            "paint",
+            f"{paints}; thinner {one.thinner_ml:.2g} ml; a scuffing pad; a card or spare part to try every coat on first",
+        ),
+        ("masking", f"{masks} printed masks and holders; thin tape; liquid mask; a board with 5 mm holes"),
+        ("joints", "a rod a little thinner than each pin; a 1 mm drill and a small screw for what breaks"),
+        ("yourself", f"dust mask, respirator for vapour, glasses{', nitrile gloves' if resin else ''}, moving air"),
+    ]
+    return Table(
+        "To have at hand", ("for", "what"), tuple(rows), "Try every new coat on a swatch of the same print first."
+    )
 
 
 def spare_table(spares: Sequence[Spare]) -> Table:
