@@ -9,10 +9,11 @@ import shutil
 import pytest
 
 from condyle.atlas.export import export
+from condyle.atlas.jobs import perform
+from condyle.atlas.worker import Order
 from condyle.demo.diver import diver
 from condyle.geometry.formats import stl_bytes
 from condyle.project.coupon_folder import CouponWish, write_coupons
-from condyle.project.pipeline import make_kit
 from condyle.project.watch import Watch
 from tests.cli.figures import bar_figure
 
@@ -22,7 +23,7 @@ pytestmark = pytest.mark.slow
 @pytest.fixture(scope="module")
 def made_bar(tmp_path_factory):
     path = bar_figure(tmp_path_factory.mktemp("made") / "bar")
-    make_kit(path, path.parent / "kit", Watch())
+    perform(Order("make", path, path.parent / "kit", {}), Watch())
     return path
 
 

@@ -13,6 +13,7 @@ export class Figure {
   readonly nodes = new Map<string, Object3D>();
   readonly root = new Group();
   private readonly outline: ShaderMaterial;
+  private readonly edges: Mesh[] = [];
   private readonly home = new Map<string, Vector3>();
 
   private constructor(scene: Object3D, inks: Inks) {
@@ -35,6 +36,7 @@ export class Figure {
       const edge = new Mesh(mesh.geometry, this.outline);
       edge.raycast = () => {};
       mesh.add(edge);
+      this.edges.push(edge);
       this.parts.set(name, mesh);
       this.home.set(name, mesh.position.clone());
     }
@@ -110,6 +112,11 @@ export class Figure {
 
   show(wanted: (part: string) => boolean): void {
     for (const [name, mesh] of this.parts) mesh.visible = wanted(name);
+  }
+
+  /** Leave the outlines out while pictures have to follow each other quickly. */
+  outlined(on: boolean): void {
+    for (const edge of this.edges) edge.visible = on;
   }
 
   dispose(): void {

@@ -36,6 +36,7 @@ export class Sheet {
     this.inks = inksOf(document.documentElement);
     this.stage = new Stage(document.getElementById("view") as HTMLCanvasElement);
     this.leaders = new Leaders(this.stage, document.getElementById("ink") as unknown as SVGSVGElement);
+    this.stage.onCoarse = (coarse) => this.figure?.outlined(!coarse);
     this.stage.onSize((w, h) => this.figure?.resize(w, h));
   }
 

@@ -1,6 +1,9 @@
 // The stage: camera, light feet, and drawing only when something has changed.
 import { Box3, Object3D, PerspectiveCamera, Raycaster, Scene, Vector2, Vector3, WebGLRenderer } from "three";
 
+const SLOW_MS = 30;
+const COARSEST = 0.25;
+
 export class Stage {
   readonly scene = new Scene();
   readonly camera = new PerspectiveCamera(24, 1, 10, 4000);
@@ -10,6 +13,10 @@ export class Stage {
   private distance = 520;
   private readonly target = new Vector3(0, 75, 0);
   private asked = false;
+  private last = 0;
+  private slow = 0;
+  private sharp = 1;
+  private resting: ReturnType<typeof setTimeout> | undefined;
   private readonly watchers: (() => void)[] = [];
   private readonly resters: (() => void)[] = [];
   private readonly sizers: ((w: number, h: number) => void)[] = [];
@@ -43,12 +50,34 @@ export class Stage {
   ask(): void {
     if (this.asked) return;
     this.asked = true;
-    requestAnimationFrame(() => {
+    requestAnimationFrame((now) => {
       this.asked = false;
+      this.hurry(now);
       this.place();
       this.renderer.render(this.scene, this.camera);
       for (const watcher of this.watchers) watcher();
     });
+  }
+
+  /** Told when pictures become coarse, and when they are drawn in full again. */
+  onCoarse: ((coarse: boolean) => void) | null = null;
+
+  /** Where pictures follow each other too slowly they are drawn coarser, and once more in full when all is at rest. */
+  private hurry(now: number): void {
+    const gap = now - this.last;
+    this.last = now;
+    this.slow = gap < 400 && gap > SLOW_MS ? this.slow + 1 : gap >= 400 ? 0 : this.slow;
+    if (this.slow >= 3) this.sharpen(Math.max(COARSEST, this.sharp * 0.5));
+    if (this.slow >= 3) this.slow = 0;
+    clearTimeout(this.resting);
+    if (this.sharp < 1) this.resting = setTimeout(() => (this.sharpen(1), this.ask()), 250);
+  }
+
+  private sharpen(sharp: number): void {
+    if (sharp === this.sharp) return;
+    this.sharp = sharp;
+    this.onCoarse?.(sharp < 1);
+    this.renderer.setPixelRatio(Math.min(2, devicePixelRatio) * sharp);
   }
 
   /** Bring the whole of something into view. */
@@ -164,7 +193,7 @@ export class Stage {
     const box = this.canvas.parentElement!.getBoundingClientRect();
     this.width = Math.max(1, box.width);
     this.height = Math.max(1, box.height);
-    this.renderer.setPixelRatio(Math.min(2, devicePixelRatio));
+    this.renderer.setPixelRatio(Math.min(2, devicePixelRatio) * this.sharp);
     this.renderer.setSize(this.width, this.height, false);
     this.camera.aspect = this.width / this.height;
     for (const sizer of this.sizers) sizer(this.width, this.height);

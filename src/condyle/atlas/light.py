@@ -11,7 +11,7 @@ from condyle.geometry.solid import Solid, solid_from_mesh
 LOOSE_MM = (0.03, 0.06, 0.12, 0.25)
 """Tolerances tried in turn; the last stands for at most a pixel or two of a figure that fills a screen."""
 
-FIGURE_TRIANGLES, SCULPT_TRIANGLES = 160_000, 160_000
+FIGURE_TRIANGLES, SCULPT_TRIANGLES = 60_000, 60_000
 
 
 def figure_scene(kit: Kit) -> bytes:

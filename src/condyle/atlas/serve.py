@@ -6,9 +6,6 @@ import socket
 from collections.abc import Callable
 from pathlib import Path
 
-import uvicorn
-
-from condyle.atlas.app import create_app
 from condyle.atlas.guard import new_token
 from condyle.errors import UsageError
 
@@ -30,7 +27,12 @@ def serve(figure: Path, kit: Path, port: int, ready: Callable[[str], None]) -> N
         door.listen(128)  # before the address is told, so that whoever is quick with it waits and is not refused
         port = door.getsockname()[1]
         token = new_token()
+        ready(f"http://{ADDRESS}:{port}/#{token}")
+        # Loaded while the browser opens; it waits at the door.
+        import uvicorn
+
+        from condyle.atlas.app import create_app
+
         app = create_app(figure, kit, token, frozenset({f"{ADDRESS}:{port}", f"localhost:{port}"}))
         settings = uvicorn.Config(app, log_level="warning", access_log=False, timeout_graceful_shutdown=2)
-        ready(f"http://{ADDRESS}:{port}/#{token}")
         uvicorn.Server(settings).run(sockets=[door])
