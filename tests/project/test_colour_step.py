@@ -81,6 +81,13 @@ boxes = [[[0.0, -1.0, 40.0], [10.0, 1.0, 48.0]]]
     assert head == ["brass", "lamp", "lamp"]
 
 
+def test_without_any_colours_a_piece_is_a_region_of_its_own(tmp_path: Path) -> None:
+    text = "[pieces.head]\nfile = \"bar.ply\"\nbone = \"head\"\n"
+    brush, names = brush_of(tmp_path, text, coloured=False)
+    assert [names[k] for k in brush.faces("head", np.array([HIGH]))] == ["head"]
+    assert names[-1] == "base colour"
+
+
 def test_without_colours_all_is_the_rest(tmp_path: Path) -> None:
     brush, names = brush_of(tmp_path, '[[colours]]\nname = "ochre"\nrgb = [190, 140, 60]\n', coloured=False)
     assert [names[k] for k in brush.faces("chest", np.array([LOW, HIGH]))] == ["ochre", "ochre"]
