@@ -3,7 +3,6 @@ rules, requests by the browser's own account of them."""
 
 from __future__ import annotations
 
-import json
 import shutil
 
 import pytest
@@ -54,8 +53,3 @@ def test_coupon_results_are_entered(browser, served, bar):
 def test_a_copy_shows_and_poses_without_a_server(browser, bar, tmp_path):
     export(bar, bar.parent / "kit", tmp_path / "copy.html")
     browser("copy.mjs", (tmp_path / "copy.html").as_uri())
-
-
-def test_a_turning_figure_keeps_half_the_frames_of_an_empty_page(browser, served, bar, tmp_path):
-    told = json.loads(browser("frames.mjs", served(bar), served(tmp_path / "none" / "figure.toml")))
-    assert told["whole"] >= 0.5 * told["empty"]

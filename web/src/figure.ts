@@ -31,7 +31,7 @@ export class Figure {
     for (const mesh of meshes) {
       const name = partName(mesh);
       (mesh.geometry as BufferGeometry).computeVertexNormals();
-      mesh.material = washMaterial(new Color(WASHES[number++ % WASHES.length]), inks);
+      mesh.material = washMaterial(new Color(WASHES[number++ % WASHES.length]));
       mesh.userData["part"] = name;
       const edge = new Mesh(mesh.geometry, this.outline);
       edge.raycast = () => {};

@@ -55,12 +55,15 @@ export interface Inks {
   accent: Color;
 }
 
-export function washMaterial(wash: Color, inks: Inks): ShaderMaterial {
+/** The wash is light on either paper, so what is hatched on it is dark. */
+const HATCHING = new Color("#29211b");
+
+export function washMaterial(wash: Color): ShaderMaterial {
   return new ShaderMaterial({
     vertexShader: WASH_VERTEX,
     fragmentShader: WASH_FRAGMENT,
     side: DoubleSide,
-    uniforms: { wash: { value: wash }, ink: { value: inks.ink }, drawnIn: { value: 0 } },
+    uniforms: { wash: { value: wash }, ink: { value: HATCHING }, drawnIn: { value: 0 } },
   });
 }
 

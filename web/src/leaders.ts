@@ -47,7 +47,9 @@ export class Leaders {
       const note = lead.note.getBoundingClientRect();
       const margin = lead.note.closest(".margin")!.getBoundingClientRect();
       const y = note.top + Math.min(12, note.height / 2) - base.top;
-      const visible = note.bottom > margin.top && note.top < margin.bottom;
+      // Where the notes stand below the figure their numbers are enough.
+      const beside = margin.top < base.bottom - 20;
+      const visible = beside && note.bottom > margin.top && note.top < margin.bottom;
       const mark = lead.chosen ? " chosen" : "";
       if (visible) {
         const x = lead.side === "left" ? margin.right - base.left - 4 : margin.left - base.left + 4;
