@@ -26,7 +26,7 @@ class StepDrawing:
 
 
 def step_drawing(
-    step: AssemblyStep, centre: Point, meshes: Mapping[str, Mesh], size: tuple[int, int] = (780, 660)
+    step: AssemblyStep, centre: Point, meshes: Mapping[str, Mesh], size: tuple[int, int] = (660, 560)
 ) -> StepDrawing:
     """Draw one step, seen from the side from which its way looks longest and the joint is not hidden."""
     home = np.asarray(step.mating.direction, dtype=np.float64)
