@@ -57,21 +57,21 @@ def arc(radius_mm: float, from_deg: float, to_deg: float, facets: Facets, chord_
     return np.stack([r * np.cos(angles), r * np.sin(angles)], axis=1)
 
 
-def sphere(radius_mm: float, facets: Facets = "inside", chord_mm: float = CHORD_MM) -> Solid:
+def sphere(radius_mm: float, facets: Facets = "inside") -> Solid:
     """A sphere about the origin, poles on z.
 
     A facet strays by the chords of its meridian and of its parallel together, so each may have half of the error.
     """
     # An original of its own every time: the library orders triangles by when their original was made, and a kept
     # sphere would make the second of two equal kits differ from the first.
-    return _sphere(radius_mm, facets, chord_mm).marked()[0]
+    return _sphere(radius_mm, facets).marked()[0]
 
 
 @lru_cache(maxsize=64)
-def _sphere(radius_mm: float, facets: Facets, chord_mm: float) -> Solid:
-    half = arc(radius_mm, -90.0, 90.0, facets, 0.5 * chord_mm)
+def _sphere(radius_mm: float, facets: Facets) -> Solid:
+    half = arc(radius_mm, -90.0, 90.0, facets, 0.5 * CHORD_MM)
     half[0, 0] = half[-1, 0] = 0.0
-    return turned(half, facets, 0.5 * chord_mm)
+    return turned(half, facets, 0.5 * CHORD_MM)
 
 
 def cylinder(radius_mm: float, z0_mm: float, z1_mm: float, facets: Facets = "inside") -> Solid:

@@ -29,7 +29,7 @@ from condyle.joints.stock import Stock
 _STEP_MM = 0.2
 _SAMPLE_MM = 0.5
 _NEAR_MM = 0.9  # how far around a thin place flesh may be opened
-_PROUD_MM = 0.04  # more than the fields' own error, so that sound skin is not scratched
+_PROUD_MM = 0.037  # more than the fields' own error, so that sound skin is not scratched
 _FACING = -0.75  # cosine between the two faces of a feather: sharper than about 40 degrees
 _AWAY_MM = 0.5  # from a cavity
 _LEAST_MM2 = 0.04

@@ -20,7 +20,6 @@ from condyle.joints.design import Cut
 _MARGIN_MM = 1.0
 _AWAY_MM = 0.25
 _WIDER = 1.35
-_COARSE = 0.125
 _LYING = np.array([[0, 0, 1, 0], [1, 0, 0, 0], [0, 1, 0, 0], [0, 0, 0, 1]], dtype=np.float64)
 
 
@@ -138,7 +137,7 @@ def _blunting(cut: Cut, rim: Region, wall_mm: float) -> Solid | None:
     body = solid_from_mesh(loft, "rim")
     inner = cut.radius_mm + 0.5 * cut.kerf_mm
     if cut.shape == "sphere":
-        core = sphere(inner, chord_mm=_COARSE * cut.kerf_mm)  # it ends within the kerf, where nobody sees it
+        core = sphere(inner)
     else:
         low, high = body.bounds[:, 0]
         core = cylinder(inner, float(low) - 1.0, float(high) + 1.0).transformed(_LYING)

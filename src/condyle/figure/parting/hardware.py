@@ -122,11 +122,10 @@ def _place(half: Half, design: JointDesign) -> Placed:
 def _knuckle_side(cut: Cut) -> Solid:
     """All that lies on the knuckle's side of the middle of the kerf, as far as hardware reaches."""
     far, half = 60.0, 0.5 * cut.kerf_mm
-    # Inside the kerf, where nobody sees it: a coarse one does, and spares the cut most of its triangles.
     above = box((-far, -far, -half), (far, far, far))
     if cut.shape == "plane":
         return above
     if cut.shape == "sphere":
-        return union([above, sphere(cut.radius_mm + half, chord_mm=0.25 * half)], "knuckle side")
+        return union([above, sphere(cut.radius_mm + half)], "knuckle side")
     barrel = cylinder(cut.radius_mm + half, -far, far).transformed(_LYING)
     return union([above, barrel], "knuckle side")
