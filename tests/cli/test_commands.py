@@ -61,9 +61,10 @@ def test_the_schema_refuses_what_it_must(made: Path) -> None:
 def test_every_file_of_the_kit_is_there(made: Path) -> None:
     document = json.loads((made / "kit" / "proof.json").read_text())
     files = tree(made / "kit")
+    masks = json.loads(files["details/finish.json"])["masks_to_print"]
     files = {name: data for name, data in files.items() if not name.startswith("details/")}
-    listed = {*(p["file"] for p in document["parts"]), *(b["file"] for b in document["builds"])}
-    assert set(files) == {"kit.3mf", "figure.glb", "proof.json", "book.pdf", *listed}
+    listed = {*(e["file"] for k in ("parts", "builds") for e in document[k]), *(f"masks/{name}" for name in masks)}
+    assert set(files) == {"kit.3mf", "figure.glb", "proof.json", "book.pdf", "work.csv", *listed}
     for part in document["parts"]:
         assert len(files[part["file"]]) == 84 + 50 * part["triangles"]
 
