@@ -12,6 +12,7 @@ import icalendar
 import pypdf
 import pytest
 import trimesh
+
 from tests.cli.figures import bar_figure, call
 
 FINISH = """

@@ -23,7 +23,7 @@ def test_a_ball_casts_a_disc():
 
 def test_two_bodies_cast_two_outlines_and_one_above_the_other_casts_one():
     cube = box((0.0, 0.0, 0.0), (2.0, 3.0, 4.0)).mesh
-    beside = concatenate([cube, Mesh(cube.vertices + [10.0, 0.0, 0.0], cube.faces)])
-    above = concatenate([cube, Mesh(cube.vertices + [0.0, 0.0, 9.0], cube.faces)])
+    beside = concatenate([cube, Mesh(cube.vertices + np.array([10.0, 0.0, 0.0]), cube.faces)])
+    above = concatenate([cube, Mesh(cube.vertices + np.array([0.0, 0.0, 9.0]), cube.faces)])
     assert [area([r]) for r in silhouette(beside.vertices, beside.faces, 0.01)] == pytest.approx([6.0, 6.0], rel=1e-4)
     assert area(silhouette(above.vertices, above.faces, 0.01)) == pytest.approx(6.0, rel=1e-4)

@@ -82,7 +82,7 @@ boxes = [[[0.0, -1.0, 40.0], [10.0, 1.0, 48.0]]]
 
 
 def test_without_any_colours_a_piece_is_a_region_of_its_own(tmp_path: Path) -> None:
-    text = "[pieces.head]\nfile = \"bar.ply\"\nbone = \"head\"\n"
+    text = '[pieces.head]\nfile = "bar.ply"\nbone = "head"\n'
     brush, names = brush_of(tmp_path, text, coloured=False)
     assert [names[k] for k in brush.faces("head", np.array([HIGH]))] == ["head"]
     assert names[-1] == "base colour"

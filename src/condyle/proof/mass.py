@@ -84,7 +84,9 @@ def part_masses(
         for name in {n for a in joint.axles for n in (a.moves, a.stays)} if joint.built else ():
             joints.setdefault(name, []).append(joint)
     out = {
-        part.name: _one(part, joints.get(part.name, []), part.workshop or workshop, recipe, skin, (weighed_g or {}).get(part.name))
+        part.name: _one(
+            part, joints.get(part.name, []), part.workshop or workshop, recipe, skin, (weighed_g or {}).get(part.name)
+        )
         for part in kit.parts
     }
     for lump in lumps:
