@@ -1,4 +1,4 @@
-"""The sculptor's guide: a skeleton's hardware, least flesh and sweeps at true size, to model around."""
+"""The sculptor's guide: a skeleton's hardware, the flesh that it fills and sweeps at true size, to model around."""
 
 from condyle.figure.guide.build import Guide, sculptors_guide
 

@@ -9,7 +9,7 @@ from condyle.figure.kit import Kit
 from condyle.figure.parting.hardware import Hardware
 from condyle.figure.relief.relieve import relieve
 from condyle.figure.wishes import JointWish
-from condyle.geometry.solid import Solid
+from condyle.geometry.solid import Solid, solid_from_mesh
 from condyle.joints.stock import Stock
 
 
@@ -27,7 +27,11 @@ def relieved(
     done = relieve(kit.parts, body, hardware, part_of, wishes, stock)
     if not done.records:
         return kit
-    lost = sum(p.solid.volume_mm3 for p in kit.parts) - sum(p.solid.volume_mm3 for p in done.parts)
+    old = {p.name: p.solid for p in kit.parts}
+    parts = tuple(
+        replace(p, solid=_without_new_voids(old[p.name], p.solid)) if p.name in old else p for p in done.parts
+    )
+    lost = sum(p.solid.volume_mm3 for p in kit.parts) - sum(p.solid.volume_mm3 for p in parts)
     balance = replace(
         kit.balance,
         parts_mm3=kit.balance.parts_mm3 - lost,
@@ -40,4 +44,17 @@ def relieved(
         replace(j, findings=tuple(f for f in j.findings if f.check != "joint.flange")) if j.name in rounded else j
         for j in kit.joints
     )
-    return Kit(done.parts, joints, balance, (*kit.findings, *done.findings), done.records)
+    return Kit(parts, joints, balance, (*kit.findings, *done.findings), done.records)
+
+
+def _without_new_voids(before: Solid, after: Solid) -> Solid:
+    """The solid without hollows that relief has closed off inside it: flesh handed over can roof a kerf.
+
+    What had an inner void before keeps all of them: those were drawn.
+    """
+    if len(before.shells()) > 1:
+        return after
+    shells = after.shells()
+    if len(shells) == 1:
+        return after
+    return solid_from_mesh(max(shells, key=lambda shell: shell.volume_mm3), "part after relief")
