@@ -1,7 +1,8 @@
 """The sculptor's guide of a skeleton: what must be flesh, what must stay free, and where every joint is, at true size.
 
-Sizes are chosen on the skeleton's lay figure, all joints together, as they would be in a sculpt; so a sculpt that covers
-the guide's flesh takes exactly this hardware at exactly these centres.
+Sizes are chosen on the skeleton's lay figure, all joints together, as they would be in a sculpt; so a sculpt as stout as the
+lay figure takes exactly this hardware at exactly these centres. The flesh drawn here is only what the hardware itself fills:
+a limb of no more than that is too thin to be cut, by up to 2.5 mm all round at a shoulder; what is lacking is told then.
 """
 
 from __future__ import annotations
