@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 import re
-from collections.abc import Sequence
+from collections.abc import Mapping, Sequence
 from dataclasses import dataclass
 
 from condyle.errors import UsageError
@@ -13,6 +13,7 @@ from condyle.export.written import checked_part
 from condyle.figure.kit import BuiltJoint, Kit
 from condyle.geometry.formats import stl_bytes
 from condyle.geometry.mesh import Mesh
+from condyle.geometry.solid import Solid
 
 _FILE_NAME = re.compile(r"\w[\w-]*")
 
@@ -33,12 +34,19 @@ def part_file(name: str) -> str:
     return f"parts/{name}.stl"
 
 
-def kit_files(kit: Kit, animations: Sequence[Animation] = ()) -> KitFiles:
-    """STL, 3MF and GLB of a kit, each part checked as written. SolidError when a part does not survive rounding."""
+def kit_files(
+    kit: Kit, animations: Sequence[Animation] = (), accessories: Mapping[str, Solid] | None = None
+) -> KitFiles:
+    """STL, 3MF and GLB of a kit, each part checked as written. SolidError when a part does not survive rounding.
+
+    ``accessories`` (a display base) are printed with the kit but hang on no joint: they are in the STL files and the 3MF,
+    and not in the GLB nor among ``meshes``.
+    """
     meshes = {part.name: checked_part(part.solid, part.name) for part in kit.parts}
     parts = list(meshes.items())
-    files = {part_file(name): stl_bytes(mesh) for name, mesh in parts}
-    files["kit.3mf"] = kit_threemf(parts)
+    beside = [(name, checked_part(solid, name)) for name, solid in (accessories or {}).items()]
+    files = {part_file(name): stl_bytes(mesh) for name, mesh in (*parts, *beside)}
+    files["kit.3mf"] = kit_threemf([*parts, *beside])
     files["figure.glb"] = figure_glb(
         parts, [node for joint in kit.joints if joint.built for node in joint_nodes(joint)], animations
     )

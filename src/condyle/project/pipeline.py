@@ -37,6 +37,7 @@ from condyle.project.colour_step import drawn_colours
 from condyle.project.figure_file import FigureDocument, read_figure
 from condyle.project.finish_files import finish_files
 from condyle.project.finish_step import FinishPlan, measure_finish, plan_finish, printed_in
+from condyle.project.inputs import inputs_key
 from condyle.project.joints import check_inside, check_joint_names, is_complete, known_centres, overlaid, placed, wishes
 from condyle.project.label_step import label_kit
 from condyle.project.part_tables import mixed_wishes, own_parts, with_own
@@ -46,7 +47,7 @@ from condyle.project.pose_step import pose_files, solve
 from condyle.project.print_step import print_files, print_kit
 from condyle.project.proof_json import Hashes, document_bytes, proof_document
 from condyle.project.sculpt import SculptFiles, load_sculpt, naming
-from condyle.project.soles_step import base_files, sole_kit, soled_by
+from condyle.project.soles_step import accessories, sole_kit, soled_by
 from condyle.project.watch import Watch
 from condyle.proof import Proof, prove
 from condyle.proof.carry_results import with_carried
@@ -205,7 +206,7 @@ def prove_figure(path: Path, watch: Watch, *, keep: bool = True) -> Result:
     carried = carry_kit(opened.document, soled, intake.solid, workshop, proof, poses, inputs, opened.cache, watch, ups)
     proof = with_carried(proof, carried)
     with watch.step("written"):
-        written = kit_files(kit, [pose_animation(kit, p.name, p.way.keys) for p in solved])
+        written = kit_files(kit, [pose_animation(kit, p.name, p.way.keys) for p in solved], accessories(soled))
     content = opened.document.content
     drawn = drawn_colours(opened.document, opened.sculpt, kit, intake.report.transform)
     answers = measure_finish(
@@ -231,6 +232,7 @@ def prove_figure(path: Path, watch: Watch, *, keep: bool = True) -> Result:
         )
     )  # fmt: skip
     hashes = Hashes(
+        inputs=inputs_key(opened),
         figure=content_hash(opened.document.text.encode()),
         sculpt=opened.sculpt.hash,
         skeleton=content_hash(to_bytes(skeleton)),
@@ -243,7 +245,7 @@ def prove_figure(path: Path, watch: Watch, *, keep: bool = True) -> Result:
     if keep:
         keep_sheet(path, bench_sheet(name, workshop, hashes.parts, printed, builds))
     files = {
-        **written.files, **builds.files, **base_files(soled), **carry_files(carried), **pose_files(solved),
+        **written.files, **builds.files, **carry_files(carried), **pose_files(solved),
         **print_files(printed), **finish_files(plan, name),
     }  # fmt: skip
     return Result(opened, intake, kit, proof, findings, files, document, printed, builds, plan, written.meshes)

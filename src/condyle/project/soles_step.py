@@ -6,10 +6,9 @@ from collections.abc import Sequence
 
 import numpy as np
 
-from condyle.export.written import checked_part
 from condyle.figure.kit import Kit
 from condyle.figure.soles import Soled, SoleWishes, make_soles
-from condyle.geometry.formats import stl_bytes
+from condyle.geometry.solid import Solid
 from condyle.joints.stock import stock_of
 from condyle.project.cache import Cache, key_of
 from condyle.project.codec import to_bytes
@@ -19,7 +18,7 @@ from condyle.proof.mass import part_masses, posed_mass
 from condyle.workshop.bench import Workshop
 from condyle.workshop.recipe import Recipe
 
-BASE_FILE = "parts/stand_base.stl"
+BASE = "stand_base"
 
 
 def sole_wishes(document: FigureDocument) -> SoleWishes:
@@ -70,6 +69,6 @@ def sole_kit(
     return soled
 
 
-def base_files(soled: Soled) -> dict[str, bytes]:
-    """The base's STL, where there is one: an accessory, in no joint of the kit."""
-    return {} if soled.base is None else {BASE_FILE: stl_bytes(checked_part(soled.base, "stand_base"))}
+def accessories(soled: Soled) -> dict[str, Solid]:
+    """The base, where there is one, by the name of its file: it is in no joint of the kit."""
+    return {} if soled.base is None else {BASE: soled.base}
