@@ -93,6 +93,36 @@ def test_ladder_slips_where_the_textbook_says() -> None:
     assert _ladder_load(1.0, 169.0 / 900.0) > 100.0
 
 
+@pytest.mark.parametrize(
+    ("length", "weight", "load", "load_at", "supports", "far"),
+    [
+        (500.0, 50.0, 17.0, 150.0, (0.0, 300.0), 50.2),
+        (600.0, 50.0, 25.0, 200.0, (0.0, 400.0), 50.0),
+        (3000.0, 160.0, 0.0, 0.0, (0.0, 2400.0), 100.0),
+    ],
+    ids=["shelf of 0.5 m", "shelf of 0.6 m", "carried board"],
+)
+def test_two_supports_share_as_the_textbook_says(
+    length: float, weight: float, load: float, load_at: float, supports: tuple[float, float], far: float
+) -> None:
+    """Shelf 0.50 m, 50 N, a tool of 17 N midway between two wires: 16.8 and 50.2 N; carried board 3.00 m, 160 N: 60 N at
+    one end, so the other lifts at 2.4 m (Young & Freedman-style, github zhenging/phys208a topics/torque.md, 11.8 and 11.6).
+
+    The figure to the shelf is not in the source. That of its sister with 0.60 m and 25 N (answers 25 and 50 N, worked at
+    numerade.com/questions/a-600-cm-uniform-500-n-shelf-is-supported-horizontally-by-two-vertical-wires-attached-to-the-sloping)
+    has one wire at the left end, the other 20.0 cm from the right end; with that both shelves come out as printed.
+    Here the far support is a weightless post on a hinge 10 mm beside it, so the hinge holds 10 mm times its force.
+    """
+    parts = {"shelf": box((0, -5, 0), (length, 5, 2)), "post": box((supports[1], -5, -9), (supports[1] + 2, 5, -1))}
+    hinge = joint("hinge", "hinge", "shelf", "post", (supports[1] - 10.0, 0, 0), x=(0, 1, 0))
+    grams, middle = (weight + load) / G, (weight * 0.5 * length + load * load_at) / (weight + load)
+    masses = {"shelf": _point("shelf", grams, (middle, 0, 1)), "post": _point("post", 0.0, (supports[1], 0, -5))}
+    kit = kit_of(parts, [hinge])
+    points = {n: np.array([[x, y, 0.0] for y in (-5.0, 5.0)]) for n, x in zip(parts, supports, strict=True)}
+    held = standing_loads(kit, masses, _rest(kit), points, {"hinge": 1.0}, 0.0)["hinge"]
+    assert held.nmm / 10.0 == pytest.approx(far, abs=0.05)
+
+
 def test_on_one_foot_the_ankle_carries_all_above_it() -> None:
     kit = walker()
     masses = {p.name: _point(p.name, 10.0, tuple(p.mesh.bounds.mean(axis=0))) for p in kit.parts}
