@@ -41,6 +41,9 @@ def log(
     tick: Annotated[Stage | None, Parameter(help="Tick a step of the route cards for these parts.")] = None,
     clear: Annotated[Stage | None, Parameter(help="Clear a step again.")] = None,
     why: Annotated[str | None, Parameter(help="What made the last failed attempt at this part fail.")] = None,
+    gather: Annotated[
+        Path | None, Parameter(help="Nest these parts, or all to print again, on plates in this kit's builds.")
+    ] = None,
     withdraw: Annotated[int | None, Parameter(help="Take back an attempt, by its number.")] = None,
     every: Annotated[bool, Parameter(name="--all", negative=(), help="Show every attempt and all rates.")] = False,
     json: Annotated[bool, Parameter(name="--json", negative=(), help="The answer as JSON, alone.")] = False,
@@ -54,14 +57,17 @@ def log(
     from condyle.project.record.desk import why as ask_why
     from condyle.project.record.place import record_path
 
-    asked = [printed, failed is not None, tick is not None, clear is not None, why is not None, withdraw is not None]
+    once = (failed, tick, clear, why, gather, withdraw)
+    asked = [printed, *(x is not None for x in once)]
     if sum(asked) > 1:
-        hint = "one of --printed, --failed, --tick, --clear, --why, --withdraw at a time"
+        hint = "one of --printed, --failed, --tick, --clear, --why, --gather, --withdraw at a time"
         raise UsageError("log.one_thing", "this asks for several things at once", hint=hint)
     record = record_path(figure)
     sheet = read_sheet(figure)
     if why is not None:
         return _show_why(*ask_why(record, sheet, why), json=json)
+    if gather is not None:
+        return _gather(figure, gather, parts, json=json)
     if withdraw is not None:
         return _withdraw(record, withdraw, datetime.now(UTC))
     if tick is not None or clear is not None:
@@ -133,6 +139,47 @@ def _withdraw(record: Path, number: int, at: datetime) -> int:
         taken = withdraw_attempt(connection, number, at)
     to_screen().print(f"Taken back: {number}, {taken.attempt.part}, {_outcome(taken)}", markup=False)
     return SOUND
+
+
+def _gather(figure: Path, kit: Path, parts: tuple[str, ...], *, json: bool) -> int:
+    from condyle.cli.screen import to_screen
+    from condyle.project.again import gather
+    from condyle.project.bench_sheet import keep_sheet, read_sheet
+    from condyle.project.record.cards import reprint_queue
+    from condyle.project.record.desk import cards, check_parts
+    from condyle.project.record.place import record_path
+
+    sheet, record = read_sheet(figure), record_path(figure)
+    check_parts(sheet, parts)
+    names = parts or tuple(c.part for c in reprint_queue(cards(record, sheet)[0]))
+    done = gather(kit, sheet, names, record)
+    keep_sheet(figure, done.sheet)
+    if json:
+        times = [None if p.time is None else round(p.time.time_s) for p in done.plates]
+        plates = [
+            {"file": f"builds/{p.name}.3mf", "parts": list(p.parts), "time_s": t}
+            for p, t in zip(done.plates, times, strict=True)
+        ]
+        _print_json({"figure": sheet.figure, "plates": plates, "findings": [f.advice for f in done.findings]})
+        return SOUND
+    screen = to_screen()
+    for plate in done.plates:
+        took = ""
+        if plate.time is not None:
+            t = plate.time
+            took = f", about {_hours(t.time_s)} h (nine in ten between {_hours(t.low_s)} and {_hours(t.high_s)})"
+        words = f"{kit / 'builds' / plate.name}.3mf: {', '.join(plate.parts)}{took}"
+        screen.print(words, markup=False, soft_wrap=True)
+    if not done.plates:
+        screen.print("Nothing has to be printed again.")
+    for finding in done.findings:
+        screen.print(f"{finding.subject}: {finding.advice}", markup=False, soft_wrap=True)
+    return SOUND
+
+
+def _hours(seconds: float) -> str:
+    minutes = round(seconds / 60.0)
+    return f"{minutes // 60}:{minutes % 60:02d}"
 
 
 def _outcome(entry: Logged) -> str:

@@ -18,13 +18,35 @@ from pydantic import TypeAdapter, ValidationError
 from condyle.build.triage import GeometryCause, Measure
 from condyle.errors import CondyleError, InputError, Place
 from condyle.project.place import write_file
+from condyle.workshop.card import Process
 
 SCHEMA = 1
 
 
 @dataclass(frozen=True)
+class Stand:
+    """How a part stands on its plate, so that it can be nested again with others.
+
+    build, plate_mm  the 3MF of KIT/builds that holds it, and the build volume that was for
+    printer, process, material, colour   parts that differ in one of them never share a plate
+    feet             where its supports stand, in that plate's coordinates
+    """
+
+    build: str
+    plate_mm: tuple[float, float, float]
+    printer: str
+    process: Process
+    material: str
+    colour: str
+    brim_mm: float
+    contact_mm2: float
+    feet: tuple[tuple[float, float], ...] = ()
+
+
+@dataclass(frozen=True)
 class SheetPart:
-    """One part: its content, how it lies (None where no orientation was planned), what it lays down, its weak places."""
+    """One part: its content, how it lies (None where no orientation was planned), what it lays down, its weak places, and
+    where it stands (None where it is on no plate)."""
 
     name: str
     hash: str
@@ -32,6 +54,7 @@ class SheetPart:
     laid_mm3: float | None = None
     layers: int | None = None
     measures: Mapping[GeometryCause, Measure] = field(default_factory=dict)
+    stand: Stand | None = None
 
 
 @dataclass(frozen=True)

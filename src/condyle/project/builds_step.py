@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 from collections.abc import Callable, Mapping, Sequence
-from dataclasses import dataclass
+from dataclasses import dataclass, field
 from pathlib import Path
 from typing import Any
 
@@ -14,16 +14,18 @@ from condyle.build.estimate import STARTER, Estimate, FittedPace, Job, Use, fit_
 from condyle.build.nesting import Item, Nesting, Plate, Rules, nest, plates_finding
 from condyle.build.process import rules_of
 from condyle.build.triage import GeometryCause, Measure
+from condyle.errors import SolidError
 from condyle.export.written import checked_part
 from condyle.finding import Finding
 from condyle.geometry.formats import threemf_bytes
 from condyle.geometry.mesh import FloatArray, Mesh
 from condyle.geometry.solid import solid_from_mesh
-from condyle.project.bench_sheet import BenchSheet, SheetPart
+from condyle.project.bench_sheet import BenchSheet, SheetPart, Stand
 from condyle.project.record.attempts import jobs as logged_jobs
 from condyle.project.record.store import opened
 from condyle.proof.print import PartPrint, PrintProof
 from condyle.workshop.bench import Workshop
+from condyle.workshop.card import Process
 
 SUPPORT_FILL = 0.20
 """Share of a support's block that is material: common practice, no source."""
@@ -35,7 +37,8 @@ BRIM_BELOW_DEG, BRIM_BELOW_MM2 = 12.0, 40.0
 
 @dataclass(frozen=True)
 class Build:
-    """One print job: its plate, file, and what it takes. ``cost`` is in the maker's money, None without a price."""
+    """One print job: its plate, file, and what it takes. ``colour`` is that of its parts where they are printed in one;
+    ``cost`` of its use is in the maker's money, None without a price; ``brims`` are in mm by part."""
 
     name: str
     workshop: Workshop
@@ -43,6 +46,8 @@ class Build:
     job: Job
     time: Estimate
     use: Use
+    colour: str = ""
+    brims: Mapping[str, float] = field(default_factory=dict)
 
 
 @dataclass(frozen=True)
@@ -91,7 +96,7 @@ def plan_builds(
     left_out: list[str] = []
     findings: list[Finding] = []
     bound = 0
-    for workshop, names in _by_workshop(workshops, [n for n in printed.parts if n in meshes], colours or {}):
+    for workshop, colour, names in _by_workshop(workshops, [n for n in printed.parts if n in meshes], colours or {}):
         density = workshop.material.density_g_cm3.value
         for name in names:
             part = printed.parts[name]
@@ -99,15 +104,17 @@ def plan_builds(
             jobs[name] = Job(laid, part.layers, part.layers)
         items = [_item(name, meshes[name], printed.parts[name]) for name in names]
         nesting = nest(items, Rules(workshop.printer.plate_mm))
-        lying = {i.name: i.mesh for i in items}
+        cut, uncut = _chamfered({i.name: i.mesh for i in items}, workshop)
+        findings += uncut
         for plate in nesting.plates:
             name = f"build-{len(builds) + 1:02d}"
             on = [jobs[p.name] for p in plate.parts]
             job = Job(sum(j.laid_mm3 for j in on), max(j.layers for j in on), sum(j.part_layers for j in on))
             use = use_of(job, density, price_per_kg=price_per_kg)
-            builds.append(Build(name, workshop, plate, job, pace(workshop).estimate(job), use))
+            brims = {i.name: i.brim_mm for i in items}
+            builds.append(Build(name, workshop, plate, job, pace(workshop).estimate(job), use, colour, brims))
             files[f"builds/{name}.3mf"] = threemf_bytes(
-                [(p.name, _moved(lying[p.name], p.transform)) for p in plate.parts]
+                [(p.name, _moved(cut[p.name], p.transform)) for p in plate.parts]
             )
         plates += nesting.plates
         left_out += nesting.left_out
@@ -119,12 +126,12 @@ def plan_builds(
 
 def _by_workshop(
     workshops: Mapping[str, Workshop], names: Sequence[str], colours: Mapping[str, str]
-) -> list[tuple[Workshop, list[str]]]:
-    """Parts that may share a plate, in the kit's order of first mention."""
-    groups: dict[tuple[str, str, str], tuple[Workshop, list[str]]] = {}
+) -> list[tuple[Workshop, str, list[str]]]:
+    """Parts that may share a plate, with their colour where they are printed in one, in the kit's order of first mention."""
+    groups: dict[tuple[str, str, str], tuple[Workshop, str, list[str]]] = {}
     for name in names:
-        shop = workshops[name]
-        groups.setdefault((shop.printer.name, shop.material.name, colours.get(name, "")), (shop, []))[1].append(name)
+        shop, colour = workshops[name], colours.get(name, "")
+        groups.setdefault((shop.printer.name, shop.material.name, colour), (shop, colour, []))[2].append(name)
     return list(groups.values())
 
 
@@ -141,9 +148,19 @@ def _item(name: str, mesh: Mesh, part: PartPrint) -> Item:
     return Item(name, placed, "", BRIM_MM if lean else 0.0, part.growth.contact_mm2, feet)
 
 
-def _chamfered(mesh: Mesh, workshop: Workshop) -> Mesh:
-    """The lying part without what its first layers will add again by spreading."""
-    return checked_part(chamfered(solid_from_mesh(mesh, "lying part"), rules_of(workshop.printer)), "lying part")
+def _chamfered(lying: Mapping[str, Mesh], workshop: Workshop) -> tuple[dict[str, Mesh], list[Finding]]:
+    """Lying parts without what their first layers will add again by spreading; where that breaks a solid it stays whole,
+    with a caution."""
+    rules = rules_of(workshop.printer)
+    out, findings = dict(lying), []
+    for name, mesh in lying.items() if rules.first_layer_spread_mm > 0 else ():
+        try:
+            out[name] = checked_part(chamfered(solid_from_mesh(mesh, name), rules), name)
+        except SolidError:
+            spread = rules.first_layer_spread_mm
+            words = "its edge on the plate could not be chamfered: scrape the bulge of the first layers off with a blade, away from you"
+            findings.append(Finding("print.chamfer", name, "caution", spread, 0.0, "mm", None, words))
+    return out, findings
 
 
 def _moved(mesh: Mesh, transform: FloatArray) -> Mesh:
@@ -152,14 +169,18 @@ def _moved(mesh: Mesh, transform: FloatArray) -> Mesh:
 
 def pace_of(workshop: Workshop, record: Path) -> FittedPace:
     """The printer's pace, sharpened by the jobs in the record where there is one."""
-    printer = workshop.printer
+    return logged_pace(workshop.printer.name, workshop.printer.process, record)
+
+
+def logged_pace(printer: str, process: Process, record: Path) -> FittedPace:
+    """The pace of a printer by its name."""
     logged: list[tuple[Job, float]] = []
     if record.is_file():
         with opened(record) as connection:
             for job in logged_jobs(connection):
-                if job.printer == printer.name and job.asked is not None and job.time_s is not None:
+                if job.printer == printer and job.asked is not None and job.time_s is not None:
                     logged.append((job.asked, job.time_s))
-    return fit_pace(STARTER[printer.process], logged)
+    return fit_pace(STARTER[process], logged)
 
 
 def bench_sheet(
@@ -179,10 +200,26 @@ def bench_sheet(
                 job.laid_mm3 if job else None,
                 job.layers if job else None,
                 _measures(told, part, printed, workshop) if told and printed else {},
+                _stand(told, builds) if told and builds else None,
             )
         )
     plates = {b.name: tuple(p.name for p in b.plate.parts) for b in builds.builds} if builds else {}
     return BenchSheet(1, name, workshop.printer.name, workshop.material.name, tuple(parts), plates)
+
+
+def _stand(told: PartPrint, builds: Builds) -> Stand | None:
+    """Where a part stands: on which plate, and where on it its supports do."""
+    for b in builds.builds:
+        for placed in b.plate.parts:
+            if placed.name == told.name:
+                feet = np.array([(*c.top[:2], 0.0) for c in told.columns if c.foot == "plate"]).reshape(-1, 3)
+                feet = np.round(feet @ placed.transform[:3, :3].T + placed.transform[:3, 3], 3)
+                printer, material = b.workshop.printer, b.workshop.material
+                return Stand(
+                    b.name, printer.plate_mm, printer.name, printer.process, material.name, b.colour,
+                    b.brims[told.name], told.growth.contact_mm2, tuple((float(x), float(y)) for x, y, _ in feet),
+                )  # fmt: skip
+    return None
 
 
 def _measures(told: PartPrint, name: str, printed: PrintProof, workshop: Workshop) -> dict[GeometryCause, Measure]:

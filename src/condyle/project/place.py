@@ -73,6 +73,31 @@ def write_kit(target: Path, files: Mapping[str, bytes]) -> None:
         raise _unwritable(target, error) from error
 
 
+def replace_builds(kit: Path, stem: str, files: Mapping[str, bytes]) -> None:
+    """Put files into KIT/builds in the place of all whose names begin with ``stem``.
+
+    All of them are written beside the kit before the first is renamed into it, and what an older set has more goes last: a
+    run that fails while it writes leaves the folder as it was. InputError ``out.unwritable`` when it cannot be written to.
+    """
+    kit = kit.resolve()
+    folder = kit / "builds"
+    try:
+        _clear_leftovers(kit)
+        fresh = Path(tempfile.mkdtemp(prefix=f".{kit.name}.new-{os.getpid()}-", dir=kit.parent))
+        try:
+            for name, data in files.items():
+                (fresh / name).write_bytes(data)
+            for name in sorted(files):
+                (fresh / name).replace(folder / name)
+            for old in sorted(folder.glob(f"{_globbed(stem)}*.3mf")):
+                if old.name not in files:
+                    old.unlink()
+        finally:
+            shutil.rmtree(fresh, ignore_errors=True)
+    except OSError as error:
+        raise _unwritable(folder, error) from error
+
+
 def check_new_folder(target: Path) -> None:
     """UsageError when ``target`` is anything but a new or an empty folder."""
     place = Place(file=str(target))
