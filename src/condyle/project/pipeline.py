@@ -40,7 +40,7 @@ from condyle.project.finish_step import FinishPlan, measure_finish, plan_finish,
 from condyle.project.inputs import inputs_key
 from condyle.project.joints import check_inside, check_joint_names, is_complete, known_centres, overlaid, placed, wishes
 from condyle.project.label_step import label_kit
-from condyle.project.part_tables import mixed_wishes, own_parts, with_own
+from condyle.project.part_tables import OwnPart, mixed_wishes, own_parts, with_own
 from condyle.project.piece_step import check_piece_bones, piece_bytes, seat_all, take_in_all
 from condyle.project.place import check_kit_place, write_file, write_kit
 from condyle.project.pose_step import pose_files, solve
@@ -166,6 +166,27 @@ def seat_joints(opened: Opened, taken: TakenIn, watch: Watch) -> tuple[tuple[Sea
     return joints, (seating.findings if seating else ())
 
 
+def cut_figure(
+    opened: Opened, taken: TakenIn, joints: tuple[SeatedJoint, ...], own: dict[str, OwnPart], watch: Watch
+) -> tuple[Kit, tuple[bytes, ...]]:
+    """The parting step, with relief, inserts and pieces; and everything that the kit was made from, for later keys."""
+    skeleton, workshop = opened.skeleton, opened.workshop
+    asked = mixed_wishes(wishes(opened.document), skeleton, workshop, own)
+    inputs: tuple[bytes, ...]
+    inputs = (taken.key.encode(), to_bytes(skeleton), to_bytes(joints), to_bytes(workshop), to_bytes(asked))
+    with watch.step("part") as stored:
+        kit, stored.value = opened.cache.fetch(
+            "part",
+            key_of("part", *inputs),
+            lambda: seat_all(
+                part(taken.intake.solid, skeleton, joints, workshop, asked, watch.watcher.details, relief=True),
+                taken.pieces,
+                workshop,
+            ),
+        )
+    return kit, inputs
+
+
 def prove_figure(path: Path, watch: Watch, *, keep: bool = True) -> Result:
     """Everything up to the proof, without writing a kit."""
     with watch.step("read"):
@@ -176,19 +197,7 @@ def prove_figure(path: Path, watch: Watch, *, keep: bool = True) -> Result:
     joints, seat_findings = seat_joints(opened, taken, watch)
     skeleton, workshop = opened.skeleton, opened.workshop
     own = own_parts(opened.document, skeleton)
-    asked = mixed_wishes(wishes(opened.document), skeleton, workshop, own)
-    inputs: tuple[bytes, ...]
-    inputs = (taken.key.encode(), to_bytes(skeleton), to_bytes(joints), to_bytes(workshop), to_bytes(asked))
-    with watch.step("part") as stored:
-        kit, stored.value = opened.cache.fetch(
-            "part",
-            key_of("part", *inputs),
-            lambda: seat_all(
-                part(intake.solid, skeleton, joints, workshop, asked, watch.watcher.details, relief=True),
-                taken.pieces,
-                workshop,
-            ),
-        )
+    kit, inputs = cut_figure(opened, taken, joints, own, watch)
     kit, inputs = with_own(kit, own, workshop), (*inputs, to_bytes(own))
     soled = sole_kit(opened.document, kit, workshop, inputs, opened.cache, watch)
     kit, inputs = soled.kit, (*inputs, soled_by(opened.document))

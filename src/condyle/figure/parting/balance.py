@@ -36,7 +36,7 @@ def weigh(
     everything = [s for solids in added.values() for s in solids]
     if not everything:
         return Balance(sculpt.volume_mm3, total, taken, crumbs, flare), {}
-    proud = _not_inside(everything, body)
+    proud = not_inside(everything, body)
     outside = remainder(gather(proud), [body]) if proud else None
     # Where joints lie close together, the hardware of one may reach into the kerf of another.
     tools = [t for h in hardware for t in (*fallen.kerfs[h.plan.joint.name], *h.cavities())]
@@ -84,7 +84,7 @@ def _without(solid: Solid, tools: Sequence[Solid]) -> Solid | None:
     return left
 
 
-def _not_inside(solids: Sequence[Solid], body: Solid) -> list[Solid]:
+def not_inside(solids: Sequence[Solid], body: Solid) -> list[Solid]:
     """Those solids that may stand out of a body: its skin meets theirs, or they lie outside of it altogether.
 
     Spares a boolean with the whole body where nothing stands out, as should be.

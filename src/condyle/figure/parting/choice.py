@@ -62,7 +62,7 @@ def choose(
     for joint in joints:
         wish = wishes.get(joint.name, JointWish())
         site = Site(cut_frame(joint, joint.frame.origin), locality)
-        most = {side: _most(joint, side, joints, kerf_mm, stock) for side in ("parent", "child")}
+        most = {side: most_radius_mm(joint, side, joints, kerf_mm, stock) for side in ("parent", "child")}
         arguments[joint.name] = (site, joint, wish, fits, kerf_mm, most, stock)
         found[joint.name], lacks[joint.name] = options(*arguments[joint.name])
         if not found[joint.name] and (wish.size_mm or joint.spec.size):
@@ -78,11 +78,38 @@ def choose(
         chosen = solve(joints, found, claims)
     plans = tuple(chosen[j.name] for j in joints if j.name in chosen)
     refusals = tuple(
-        _crowded(j, found, plans, claims) or Refusal(j, lacks[j.name], would_fit_mm=fitting.get(j.name))
+        crowded(j, found, plans, claims) or Refusal(j, lacks[j.name], would_fit_mm=fitting.get(j.name))
         for j in joints
         if j.name not in chosen
     )
     return Choice(plans, refusals)
+
+
+def rechosen(
+    joint: SeatedJoint,
+    joints: Sequence[SeatedJoint],
+    others: Mapping[str, Plan],
+    before: Plan | None,
+    wish: JointWish,
+    locality: Locality,
+    fits: Fits,
+    kerf_mm: float,
+    stock: Stock,
+) -> Plan | Refusal:
+    """The plan of one joint while all others keep theirs, one that clashes with none of them.
+
+    It keeps the form that it had ``before``, where that still fits, or takes its twin's; else the best liked.
+    """
+    site = Site(cut_frame(joint, joint.frame.origin), locality)
+    most = {side: most_radius_mm(joint, side, joints, kerf_mm, stock) for side in ("parent", "child")}
+    found, lack = options(site, joint, wish, fits, kerf_mm, most, stock)
+    found += instead(site, joint, wish, fits, kerf_mm, most, stock)
+    forms = [p.variant for p in (before, others.get(twin(joint.name))) if p is not None]
+    claims = Claims(stock.wall_mm)
+    ordered = sorted(found, key=lambda p: forms.index(p.variant) if p.variant in forms else len(forms))
+    free = (p for p in ordered if not any(claims.clash(p, o) for o in others.values()))
+    refusal = crowded(joint, {joint.name: found}, tuple(others.values()), claims) or Refusal(joint, lack)
+    return next(free, refusal)
 
 
 def _simpler(
@@ -95,7 +122,7 @@ def _simpler(
     return {name: plans for name, plans in found.items() if plans}
 
 
-def _crowded(
+def crowded(
     joint: SeatedJoint, found: Mapping[str, list[Plan]], plans: Sequence[Plan], claims: Claims
 ) -> Refusal | None:
     """How much room a neighbour takes from a joint that would fit by itself; None when it would not."""
@@ -109,11 +136,11 @@ def _crowded(
         return None
     missing, own, other = best
     name = other.joint.name
-    sizes = [p.size_mm for p in found[name] if not claims.clash(own, p)]
+    sizes = [p.size_mm for p in found.get(name, ()) if not claims.clash(own, p)]
     return Refusal(joint, Lack(own.size_mm, missing, 0.0), name, max(sizes, default=None))
 
 
-def _most(joint: SeatedJoint, cup: str, joints: Sequence[SeatedJoint], kerf_mm: float, stock: Stock) -> float:
+def most_radius_mm(joint: SeatedJoint, cup: str, joints: Sequence[SeatedJoint], kerf_mm: float, stock: Stock) -> float:
     """The largest cut radius when ``cup`` (``parent`` or ``child``) is hollowed, beside the other joints of that bone.
 
     Twins (left and right) share the way between them; any other neighbour is left 4 mm for its own hardware, and the

@@ -196,7 +196,7 @@ def _without_a_body(found: list[list[Evidence]], skeleton: Skeleton, kerfs: Sequ
 def _names_of(found: list[list[Evidence]], skeleton: Skeleton, kerfs: Sequence[Kerf]) -> list[str]:
     """The part name of each component, largest first; empty for those that speak for no bone of their own."""
     plans = list({k.plan.joint.name: k.plan for k in kerfs}.values())
-    part_of = _merged(skeleton, plans)
+    part_of = merged(skeleton, plans)
     names: list[str] = []
     for marks in found:
         tally: dict[str, float] = {}
@@ -221,7 +221,7 @@ def _named(
     cut_mm3: float,
 ) -> Fallen:
     plans = list({k.plan.joint.name: k.plan for k in kerfs}.values())
-    part_of = _merged(skeleton, plans)
+    part_of = merged(skeleton, plans)
     bone_of = {part_of[b.name]: part_of[b.name] for b in skeleton.bones}
     for plan in plans:
         if len(plan.halves) == 2:
@@ -278,7 +278,7 @@ def _lost(piece: Solid, stock: Stock) -> Finding:
     )
 
 
-def _merged(skeleton: Skeleton, plans: Sequence[Plan]) -> dict[str, str]:
+def merged(skeleton: Skeleton, plans: Sequence[Plan]) -> dict[str, str]:
     """Part name by bone: bones whose joint is not built go with their parent."""
     built = {p.joint.spec.child for p in plans}
     parents = {b.name: b.parent for b in skeleton.bones}

@@ -29,7 +29,7 @@ def relieved(
         return kit
     old = {p.name: p.solid for p in kit.parts}
     parts = tuple(
-        replace(p, solid=_without_new_voids(old[p.name], p.solid)) if p.name in old else p for p in done.parts
+        replace(p, solid=without_new_voids(old[p.name], p.solid)) if p.name in old else p for p in done.parts
     )
     lost = sum(p.solid.volume_mm3 for p in kit.parts) - sum(p.solid.volume_mm3 for p in parts)
     balance = replace(
@@ -47,7 +47,7 @@ def relieved(
     return Kit(parts, joints, balance, (*kit.findings, *done.findings), done.records)
 
 
-def _without_new_voids(before: Solid, after: Solid) -> Solid:
+def without_new_voids(before: Solid, after: Solid) -> Solid:
     """The solid without hollows that relief has closed off inside it: flesh handed over can roof a kerf.
 
     What had an inner void before keeps all of them: those were drawn.
