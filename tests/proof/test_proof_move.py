@@ -15,7 +15,8 @@ from condyle.geometry.frame import rotation_matrix_about
 from condyle.geometry.primitives import box, cylinder
 from condyle.geometry.solid import Solid, union
 from condyle.proof.bodies import make_bodies, make_meetings
-from condyle.proof.move import Reach, beyond, findings_of, ranges, wanted_from_pose
+from condyle.proof.move import Reach, findings_of, ranges, wanted_from_pose
+from condyle.proof.move_case import beyond
 
 
 def reach_of(made: tuple[Kit, Solid, object], *, workers: int = 1) -> dict[str, Reach]:

@@ -1,12 +1,8 @@
 """How far does each joint move, and what stops it?
 
 Each motion is followed from the sculpt's pose either way by conservative advancement: every angle inside a reported range
-is free, none of it sampled. What counts as free:
-
-- between all parts that move and all that stay, the gap stays at least ``clearance``: half the kerf, or half of what the
-  pair has at rest where that is less (hardware runs closer than skin); the other half is for coats and for the printer;
-- bearing faces of the joint itself touch by design and are left out against each other (see bodies.py), not against
-  anything else: the neck of a ball meets the lip, and that is a stop.
+is free, none of it sampled. What counts as free, and which gap is kept, stands in
+move_case.py: the neck of a ball meets the lip, and that is a stop.
 
 A range is tight to the step at which the search ends, 0.02°, plus what the facets give. A ball's ranges are each taken
 with the other angles at 0. The turn of a double hinge is shared equally by its two axles.
@@ -17,7 +13,7 @@ such a joint is built but does not do its work. (Common practice, no source: a c
 
 from __future__ import annotations
 
-from collections.abc import Mapping, Sequence
+from collections.abc import Collection, Mapping, Sequence
 from concurrent.futures import ThreadPoolExecutor
 from dataclasses import dataclass
 
@@ -28,20 +24,17 @@ from condyle.figure.skeleton import Motion, Range, SeatedJoint
 from condyle.finding import Finding, Point, Verdict
 from condyle.geometry import advance as adv
 from condyle.geometry.bvh import Bvh
-from condyle.geometry.gap import EVERY_PAIR, Rule, Surface, smallest_gap
-from condyle.geometry.mesh import BoolArray, FloatArray
-from condyle.geometry.profile import never_meet
-from condyle.proof.bodies import APART, BEARING, Meeting, PartBody
+from condyle.geometry.gap import Surface
+from condyle.geometry.mesh import FloatArray
+from condyle.proof.bodies import Meeting, PartBody
+from condyle.proof.move_case import Against, Case, Facing, able
 
 PASS_SHARE, CAUTION_SHARE = 0.9, 0.25
 BEYOND_DEG = 10.0
 """How far past the wanted range the search goes on."""
 
-_STEP_DEG = 0.02
-_TOUCHING_MM = 0.005
-_NOT_BEARING = Rule(skip_any=APART, skip_both=BEARING)
-_ON_SKIN_MM = 0.03
-_PROFILE_MM = 20.0
+STEP_DEG = 0.02
+_OWN_FIRST_DEG, _FAR_FIRST_DEG = 4.0, 20.0
 
 
 @dataclass(frozen=True)
@@ -54,7 +47,7 @@ class End:
     deg: float
     moving: str | None = None
     staying: str | None = None
-    against: str | None = None
+    against: Against | None = None
     place: Point | None = None
 
     @property
@@ -108,189 +101,76 @@ def ranges(
     kerf_mm: float,
     *,
     workers: int = 2,
+    only: Collection[str] | None = None,
 ) -> dict[str, dict[Motion, Reach]]:
-    """The reach of every built joint in each of its motions, by the joint's name. ``skin`` is the whole sculpt."""
-    whole = {p.name for p in kit.parts}
-    built = [j for j in kit.joints if j.built and j.axles and whole >= {n for a in j.axles for n in (a.moves, a.stays)}]
+    """The reach of every built joint in each of its motions, by the joint's name. ``skin`` is the whole sculpt.
 
-    def one(joint: BuiltJoint) -> dict[Motion, Reach]:
-        return _Case(kit, joint, bodies, [m for m in meetings if m.joint is joint], skin, kerf_mm).reaches()
+    With ``only``, of these joints alone; ``meetings`` then need to hold no more than theirs.
+    """
+    asked = [a for a in able(kit, bodies, meetings) if only is None or a[0].name in only]
 
-    for body in bodies.values():
-        body.bare  # noqa: B018 - built before the threads share it
+    def one(joint: BuiltJoint, own: list[Meeting]) -> dict[Motion, Reach]:
+        return _reaches(Case(kit, joint, bodies, own, skin, kerf_mm))
+
     with ThreadPoolExecutor(workers) as pool:
-        found = list(pool.map(one, built))
-    return {joint.name: reach for joint, reach in zip(built, found, strict=True)}
+        found = list(pool.map(lambda a: one(*a), asked))
+    return {joint.name: reach for (joint, _), reach in zip(asked, found, strict=True)}
 
 
-@dataclass(frozen=True, eq=False)
-class _Pair:
-    """Two surfaces, how one moves against the other, and the gap to keep."""
-
-    moving: str
-    staying: str
-    moved: Surface
-    still: Surface
-    motion: adv.Motion
-    clearance_mm: float
-    rule: Rule
-    first_deg: float
-    touching_at: Point | None
-
-
-class _Case:
-    """One joint with all that moves and all that stays."""
-
-    def __init__(
-        self,
-        kit: Kit,
-        joint: BuiltJoint,
-        bodies: Mapping[str, PartBody],
-        meetings: Sequence[Meeting],
-        skin: Bvh,
-        kerf_mm: float,
-    ) -> None:
-        self.joint, self.bodies, self.meetings, self.skin = joint, bodies, meetings, skin
-        self.clearance = (joint.kerf_mm or kerf_mm) / 2
-        self.child = beyond(kit, joint.axles[-1].moves)
-        self.link = {joint.axles[0].moves} if len(joint.axles) == 2 else set()
-        self.stays = [n for n in bodies if n not in self.child and n not in self.link]
-        self.near = [_facing_each_other(m, 3.0 * self.clearance) for m in meetings]
-        self.gaps = [smallest_gap(m.moved, m.still, rule=_NOT_BEARING) for m in meetings]
-
-    def reaches(self) -> dict[Motion, Reach]:
-        wanted = wanted_from_pose(self.joint.seated)
-        out = {}
-        for motion, axis in self.joint.seated.axes.items():
-            low, high = wanted.get(motion, (0.0, 0.0))
-            pairs = self._pairs(np.asarray(axis, dtype=np.float64))
-            ends = []
-            for sense, bound in ((-1.0, -low), (1.0, high)):
-                limit = min(180.0, max(bound, 0.0) + BEYOND_DEG)
-                ends.append(self._follow(pairs, sense * limit))
-            out[motion] = Reach(self.joint.name, motion, wanted.get(motion), ends[0], ends[1])
-        return out
-
-    def _pairs(self, axis: FloatArray) -> list[_Pair]:
-        """Nearest trouble first: the joint's own neighbours, then every other pair by its gap at rest."""
-        centres = [np.asarray(a.centre, dtype=np.float64) for a in self.joint.axles]
-        own, others = [], []
-        share = 0.5 if self.link else 1.0
-        for meeting, gap, near, centre in zip(self.meetings, self.gaps, self.near, centres, strict=True):
-            keep = min(self.clearance, gap.distance_mm / 2)
-            moved, still = _apart_while_turning(meeting, near, axis, keep)
-            touching = gap.middle if gap.distance_mm < _TOUCHING_MM else None
-            turn = adv.Turn(centre, axis, share)
-            own.append(
-                _Pair(meeting.moves.name, meeting.stays.name, moved, still, turn, keep, _NOT_BEARING, 4.0, touching)
-            )
-        met = {(p.moving, p.staying) for p in own}
-        groups: list[tuple[set[str], Sequence[str], adv.Motion]]
-        if self.link:
-            groups = [
-                (self.link, self.stays, adv.Turn(centres[0], axis, 0.5)),
-                (self.child, sorted(self.link), adv.Turn(centres[1], axis, 0.5)),
-                (self.child, self.stays, adv.TwoTurns(centres[0], centres[1], axis)),
-            ]
-        else:
-            groups = [(self.child, self.stays, adv.Turn(centres[0], axis))]
-        for moving, staying, motion in groups:
-            for m in sorted(moving):
-                for s in staying:
-                    if (m, s) in met:
-                        continue
-                    a, b = self.bodies[m].bare, self.bodies[s].bare
-                    gap = smallest_gap(a, b, limit_mm=2 * self.clearance)
-                    keep = min(self.clearance, gap.distance_mm / 2)
-                    touching = gap.middle if gap.distance_mm < _TOUCHING_MM else None
-                    others.append((gap.distance_mm, _Pair(m, s, a, b, motion, keep, EVERY_PAIR, 20.0, touching)))
-        return own + [p for _, p in sorted(others, key=lambda o: o[0])]
-
-    def _follow(self, pairs: Sequence[_Pair], limit: float) -> End:
-        best, stopped, where = limit, None, None
-        for pair in pairs:
-            if pair.touching_at is not None:
-                return End(0.0, pair.moving, pair.staying, self._against(pair, pair.touching_at), pair.touching_at)
-            stop = adv.advance(
-                pair.moved,
-                pair.still,
-                pair.motion,
-                best,
-                clearance_mm=pair.clearance_mm,
-                smallest_step=_STEP_DEG,
-                first_step=pair.first_deg,
-                rule=pair.rule,
-            )
-            if stop.blocked:
-                best, stopped, where = stop.reached, pair, stop
-            if best == 0.0:
-                break
-        if stopped is None or where is None:
-            return End(float(best))
-        place = (float(where.place[0]), float(where.place[1]), float(where.place[2]))
-        return End(float(best), stopped.moving, stopped.staying, self._against(stopped, place), place)
-
-    def _against(self, pair: _Pair, place: Point) -> str:
-        """Skin, hardware or cut face: by the staying side's surface at the place."""
-        body = self.bodies[pair.staying]
-        on = body.bvh.closest(np.array([place]))[1]
-        if self.skin.closest(on)[0][0] <= _ON_SKIN_MM:
-            return "sculpt"
-        size = self.joint.size_mm or 0.0
-        near = min(float(np.linalg.norm(np.asarray(a.centre) - on[0])) for a in self.joint.axles)
-        return "hardware" if near <= size else "cut face"
-
-
-def beyond(kit: Kit, part: str) -> set[str]:
-    """The part and all that hang on it: whatever moves when it moves."""
-    carried: dict[str, list[str]] = {}
-    for joint in kit.joints:
-        for axle in joint.axles if joint.built else ():
-            carried.setdefault(axle.stays, []).append(axle.moves)
-    whole = {p.name for p in kit.parts}
-    out: set[str] = set()
-    open_ = [part]
-    while open_:
-        name = open_.pop()
-        if name not in out and name in whole:
-            out.add(name)
-            open_ += carried.get(name, [])
+def _reaches(case: Case) -> dict[Motion, Reach]:
+    wanted = wanted_from_pose(case.joint.seated)
+    out = {}
+    for motion, axis in case.joint.seated.axes.items():
+        low, high = wanted.get(motion, (0.0, 0.0))
+        pairs = sides_about(case, np.asarray(axis, dtype=np.float64))
+        ends = []
+        for sense, bound in ((-1.0, -low), (1.0, high)):
+            limit = min(180.0, max(bound, 0.0) + BEYOND_DEG)
+            ends.append(follow(case, pairs, sense * limit))
+        out[motion] = Reach(case.joint.name, motion, wanted.get(motion), ends[0], ends[1])
     return out
 
 
-def _facing_each_other(meeting: Meeting, within_mm: float) -> tuple[tuple[BoolArray, BoolArray], float]:
-    """Which pieces of each side have their middle near the other, and how far from the axle's centre they reach."""
-    bodies = (meeting.moves, meeting.stays)
-    near, reach = [], 1.0
-    for k in range(2):
-        low, high = bodies[1 - k].pieces.bounds + np.array([[-within_mm], [within_mm]])
-        middles = bodies[k].middles
-        asked = np.all((middles >= low) & (middles <= high), axis=1)
-        index = np.flatnonzero(asked)
-        asked[index] = np.isfinite(bodies[1 - k].bvh.closest(middles[index], within_mm)[0])
-        near.append(asked)
-        if asked.any():
-            reach = max(reach, float(np.linalg.norm(middles[asked] - meeting.centre, axis=1).max()) + 1.5)
-    return (near[0], near[1]), min(reach, _PROFILE_MM)
+@dataclass(frozen=True, eq=False)
+class Turning:
+    """A pair about one axis: its surfaces, marked for that axis, and the motion."""
+
+    pair: Facing
+    moved: Surface
+    still: Surface
+    motion: adv.Motion
 
 
-def _apart_while_turning(
-    meeting: Meeting, near: tuple[tuple[BoolArray, BoolArray], float], axis: FloatArray, clearance_mm: float
-) -> tuple[Surface, Surface]:
-    """The two surfaces with the faces marked that can never meet while one turns about the axis."""
-    sides = (meeting.moved, meeting.still)
-    apart = never_meet(
-        meeting.moves.pieces.corners,
-        meeting.stays.pieces.corners,
-        meeting.centre,
-        axis,
-        clearance_mm,
-        asked=near[0],
-        free_pairs=(sides[0].marks & BEARING != 0, sides[1].marks & BEARING != 0),
-        reach_mm=near[1],
-    )
-    out = [s.marked(s.marks | np.where(a, np.uint8(APART), np.uint8(0))) for s, a in zip(sides, apart, strict=True)]
-    return out[0], out[1]
+def sides_about(case: Case, axis: FloatArray) -> list[Turning]:
+    """Every pair of a joint made ready to be followed about an axis, nearest trouble first."""
+    return [Turning(p, *case.surfaces(p, axis), case.motion(p, axis)) for p in case.pairs]
+
+
+def follow(case: Case, pairs: Sequence[Turning], limit: float, *, more_mm: float = 0.0) -> End:
+    """How far the joint goes towards ``limit`` degrees. Each pair keeps its gap, and ``more_mm`` of it."""
+    best, stopped, where = limit, None, None
+    for turning in pairs:
+        pair = turning.pair
+        if pair.touching_at is not None:
+            return End(0.0, pair.moving, pair.staying, case.against(pair.staying, pair.touching_at), pair.touching_at)
+        stop = adv.advance(
+            turning.moved,
+            turning.still,
+            turning.motion,
+            best,
+            clearance_mm=max(0.0, pair.keep_mm + more_mm),
+            smallest_step=STEP_DEG,
+            first_step=_FAR_FIRST_DEG if pair.meeting is None else _OWN_FIRST_DEG,
+            rule=pair.rule,
+        )
+        if stop.blocked:
+            best, stopped, where = stop.reached, pair, stop
+        if best == 0.0:
+            break
+    if stopped is None or where is None:
+        return End(float(best))
+    place = (float(where.place[0]), float(where.place[1]), float(where.place[2]))
+    return End(float(best), stopped.moving, stopped.staying, case.against(stopped.staying, place), place)
 
 
 def findings_of(reaches: Mapping[str, Mapping[Motion, Reach]]) -> list[Finding]:
