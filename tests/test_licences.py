@@ -29,10 +29,10 @@ def stated_licence(distribution: metadata.Distribution) -> str:
     return " ".join(classifiers) or (fields.get("License") or "").strip().split("\n")[0]
 
 
-def needed(name: str) -> dict[str, metadata.Distribution]:
-    """A package and all that it needs on this machine, extras aside."""
+def needed(name: str, *more: str) -> dict[str, metadata.Distribution]:
+    """A package, ``more`` that an extra of it asks for, and all that they need on this machine."""
     found: dict[str, metadata.Distribution] = {}
-    waiting = [name]
+    waiting = [name, *more]
     while waiting:
         current = re.sub(r"[-_.]+", "-", waiting.pop()).lower()
         if current in found:
@@ -45,7 +45,7 @@ def needed(name: str) -> dict[str, metadata.Distribution]:
     return found
 
 
-NEEDED = needed("condyle")
+NEEDED = needed("condyle", "distributed")
 
 
 @pytest.mark.parametrize("name", sorted(NEEDED))

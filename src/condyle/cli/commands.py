@@ -7,6 +7,9 @@ from pathlib import Path
 from typing import TYPE_CHECKING, Annotated, Literal
 
 from cyclopts import Parameter
+from cyclopts.validators import Number
+
+from condyle.errors import UsageError
 
 if TYPE_CHECKING:
     from condyle.project.pipeline import Result
@@ -75,20 +78,31 @@ def prove(figure: FigurePath, /, *, json: Json = False, fail_on: FailOn = "fail"
 
 
 def make(
-    figure: FigurePath,
-    /,
-    *,
-    out: Annotated[Path, Parameter(help="The kit's folder; an older kit there is replaced whole.")],
+    *figures: Annotated[Path, Parameter(help="The figure file, such as FOLDER/figure.toml; or several of them.")],
+    out: Annotated[
+        Path, Parameter(help="The kit's folder; an older kit there is replaced whole. Of several: OUT/FOLDER for each.")
+    ],
+    workers: Annotated[
+        int | None,
+        Parameter(help="How many figures at once; else what cores and memory allow.", validator=Number(gte=1)),
+    ] = None,
+    cluster: Annotated[str | None, Parameter(help="The address of a running dask scheduler, to work there.")] = None,
     json: Json = False,
     fail_on: FailOn = "fail",
     every: Every = False,
 ) -> int:
-    """Part the sculpt, prove it, and write the kit: parts, 3MF, GLB and proof.json."""
+    """Part the sculpt, prove it, and write the kit: parts, 3MF, GLB and proof.json. Several figures: a kit for each."""
+    if not figures:
+        raise UsageError("make.no_figure", "no figure file was named", hint="condyle make FOLDER/figure.toml --out KIT")
+    if len(figures) > 1 or workers or cluster:
+        from condyle.cli.many import make_many
+
+        return make_many(figures, out, workers=workers, cluster=cluster, as_json=json, fail_on=fail_on)
     from condyle.cli.screen import Steps
     from condyle.project.pipeline import make_kit
 
     with Steps(13) as watch:
-        result = make_kit(figure, out, watch)
+        result = make_kit(figures[0], out, watch)
     code = _show_result(result, json=json, fail_on=fail_on, every=every)
     if not json:
         _show_kit(result, out)

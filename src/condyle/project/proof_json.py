@@ -28,8 +28,9 @@ _DIGITS = 6
 
 @dataclass(frozen=True)
 class Hashes:
-    """``blake2b:`` hashes of what went in, and of each part's file."""
+    """``blake2b:`` hashes of what went in (``inputs``: of all of it, code and libraries too), and of each part's file."""
 
+    inputs: str
     figure: str
     sculpt: str
     skeleton: str
@@ -57,6 +58,7 @@ def proof_document(
         "units": "mm",
         "versions": library_versions(),
         "hashes": {
+            "inputs": hashes.inputs,
             "figure": hashes.figure,
             "sculpt": hashes.sculpt,
             "skeleton": hashes.skeleton,

@@ -12,6 +12,7 @@ from __future__ import annotations
 from collections.abc import Mapping, Sequence
 from dataclasses import dataclass
 from functools import cached_property
+from weakref import WeakKeyDictionary
 
 import numpy as np
 
@@ -160,8 +161,22 @@ class Meeting:
         return f"{self.joint.name} {self.stays.name}/{self.moves.name}"
 
 
+_BODIES: WeakKeyDictionary[Kit, dict[str, PartBody]] = WeakKeyDictionary()
+_MEETINGS: WeakKeyDictionary[Kit, list[Meeting]] = WeakKeyDictionary()
+
+
 def make_bodies(kit: Kit) -> dict[str, PartBody]:
-    """Every part of the kit by name, in the kit's order."""
+    """Every part of the kit by name, in the kit's order; made once and kept as long as the kit itself.
+
+    Five steps of a run ask for the same bodies. They are read only: nobody may write into their arrays.
+    """
+    kept = _BODIES.get(kit)
+    if kept is None:
+        kept = _BODIES[kit] = _made(kit)
+    return dict(kept)
+
+
+def _made(kit: Kit) -> dict[str, PartBody]:
     enclosures = {j.name: Enclosure(j) for j in kit.joints if j.built and j.bearing}
     bodies = {}
     for part in kit.parts:
@@ -174,7 +189,17 @@ def make_bodies(kit: Kit) -> dict[str, PartBody]:
 
 
 def make_meetings(kit: Kit, bodies: Mapping[str, PartBody]) -> list[Meeting]:
-    """Every axle of every built joint whose parts are there, their faces told apart."""
+    """Every axle of every built joint whose parts are there, their faces told apart; kept like the bodies if they are."""
+    kept = _BODIES.get(kit)
+    shared = kept is not None and kept.keys() == bodies.keys() and all(kept[n] is b for n, b in bodies.items())
+    if not shared:
+        return _met(kit, bodies)
+    if kit not in _MEETINGS:
+        _MEETINGS[kit] = _met(kit, bodies)
+    return list(_MEETINGS[kit])
+
+
+def _met(kit: Kit, bodies: Mapping[str, PartBody]) -> list[Meeting]:
     out = []
     for joint in kit.joints:
         if not joint.built:
