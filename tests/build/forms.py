@@ -25,7 +25,7 @@ def part_of(solid: Solid, necks: tuple[Neck, ...] = (), bearings: tuple[Solid, .
     kind = np.full(mesh.triangle_count, SHOW, dtype=np.uint8)
     if bearings:
         kind = kinds(mesh.corners.mean(axis=1), bearings, None)
-    return PrintPart("form", solid, mesh, kind, necks, bearings, None)
+    return PrintPart("form", solid, solid, mesh, kind, necks, bearings, None)
 
 
 def standing(solid: Solid) -> np.ndarray:

@@ -24,6 +24,14 @@ def even(count: int = EVEN) -> FloatArray:
     return np.stack([r * np.cos(turn), r * np.sin(turn), z], axis=1)
 
 
+def outermost(points: FloatArray) -> FloatArray:
+    """Those of points (n, 3) that span their convex hull; all of them where they have none."""
+    try:
+        return np.asarray(points[ConvexHull(points).vertices])
+    except QhullError:
+        return points
+
+
 def flats(points: FloatArray, most: int = 40) -> FloatArray:
     """Directions that lay the largest flats of the convex hull of points on the plate, largest first."""
     try:
@@ -37,7 +45,7 @@ def flats(points: FloatArray, most: int = 40) -> FloatArray:
     seeds: list[int] = []
     order = np.argsort(-area, kind="stable")
     for k in order[: 6 * most]:
-        if all(float(normal[s] @ normal[k]) <= _ONE_FLAT for s in seeds):
+        if not seeds or float((normal[seeds] @ normal[k]).max()) <= _ONE_FLAT:
             seeds.append(int(k))
     same = normal[seeds] @ normal.T > _ONE_FLAT
     heap = same @ area

@@ -20,7 +20,7 @@ HIDDEN, SHOW, BEARING = 0, 1, 2
 """Faces of cuts and hardware; the sculpt's own skin; faces that touch by design."""
 
 _ON_SKIN_MM = 0.06
-_SIMPLE_MM = 0.05
+_SIMPLE_MM, _MOST_MM = 0.05, 0.4
 _LIGHT = 2500
 
 
@@ -44,12 +44,14 @@ class Neck:
 class PrintPart:
     """A part with its faces told apart.
 
-    light, light_kinds  a simplified copy for the search, and the kind of each of its triangles
+    plain               a copy within 0.05 mm, on which directions that were not chosen are held to their layers
+    light, light_kinds  a simpler copy for the search, and the kind of each of its triangles
     bearings            solids that enclose its bearing faces
     """
 
     name: str
     solid: Solid
+    plain: Solid
     light: Mesh
     light_kinds: Kinds
     necks: tuple[Neck, ...] = ()
@@ -87,19 +89,18 @@ def print_part(
 ) -> PrintPart:
     """A part of a kit made ready. ``skin`` is the whole sculpt; ``stresses`` replace the necks of the same joint."""
     mine = [j for j in joints if j.built and any(part.name in (a.moves, a.stays) for a in j.axles)]
-    bearings = tuple(s for j in mine for s in j.bearing if overlap(s, part.solid) is not None)
-    simple = part.solid
-    tolerance = _SIMPLE_MM
-    while simple.triangle_count > light and tolerance < 0.45:
-        simple = part.solid.simplified(tolerance)
-        tolerance *= 2.0
+    plain = part.solid if part.solid.triangle_count <= light else part.solid.simplified(_SIMPLE_MM)
+    bearings = tuple(s for j in mine for s in j.bearing if overlap(s, plain) is not None)
+    # Each step goes on from the one before, so that the whole part is walked through once: tolerances add up to 0.4 mm.
+    simple, reached = plain, _SIMPLE_MM
+    while simple.triangle_count > light and reached < _MOST_MM:
+        simple, reached = simple.simplified(reached), 2.0 * reached
     told = {n.joint: n for n in stresses}
     whole = Bvh(part.mesh)
     necks = tuple(told.get(n.joint, n) for j in mine for n in _necks(part, j, whole))
     mesh = simple.mesh
-    return PrintPart(
-        part.name, part.solid, mesh, kinds(mesh.corners.mean(axis=1), bearings, skin), necks, bearings, skin
-    )
+    kind = kinds(mesh.corners.mean(axis=1), bearings, skin)
+    return PrintPart(part.name, part.solid, plain, mesh, kind, necks, bearings, skin)
 
 
 def _necks(part: Part, joint: BuiltJoint, whole: Bvh) -> list[Neck]:

@@ -6,7 +6,7 @@ from dataclasses import dataclass
 
 import numpy as np
 
-from condyle.build.directions import apart_deg, around, even, flats, square_to
+from condyle.build.directions import apart_deg, around, even, flats, outermost, square_to
 from condyle.build.faces import PrintPart
 from condyle.build.process import Rules
 from condyle.build.reasons import reasons, side_down
@@ -87,7 +87,8 @@ def orient(
         if not (np.isfinite(length) and length > 1e-9):
             raise UsageError("orientation.pin", f"the direction up of {part.name} needs a length")
         fixed = np.asarray(pin, dtype=np.float64) / length
-    tried = [even(), flats(part.mesh.vertices), *(square_to(np.array(n.axis)) for n in part.necks)]
+    outer = outermost(part.mesh.vertices)
+    tried = [even(), flats(outer), *(square_to(np.array(n.axis)) for n in part.necks)]
     if fixed is not None:
         tried.insert(0, fixed[None])
     directions = np.concatenate(tried)
@@ -104,19 +105,19 @@ def orient(
     next_best = [k for k in _best_apart(directions, bad, 0.5 * _APART_DEG, best) if k != best][:2]
     others = _alternatives(directions, cost, bad, kept, best, wanted)
     names = tuple(c.name for c in wanted)
-    chosen = _lying(part, directions[best], measures[best], names, cost[best])
+    chosen = _lying(outer, directions[best], measures[best], names, cost[best])
     return Orientation(
         part=part.name,
         chosen=chosen,
         reasons=reasons(chosen.measures, bool(part.necks), rules, pinned=fixed is not None),
         alternatives=tuple(
-            _lying(part, directions[k], measures[k], names, cost[k], better_at) for k, better_at in others
+            _lying(outer, directions[k], measures[k], names, cost[k], better_at) for k, better_at in others
         ),
         pinned=fixed is not None,
         directions=directions,
         measures=measures,
         on_front=kept,
-        runners_up=tuple(_lying(part, directions[k], measures[k], names, cost[k]) for k in next_best),
+        runners_up=tuple(_lying(outer, directions[k], measures[k], names, cost[k]) for k in next_best),
     )
 
 
@@ -155,7 +156,7 @@ def _alternatives(
 
 
 def _lying(
-    part: PrintPart,
+    outer: FloatArray,
     direction: FloatArray,
     measures: FloatArray,
     names: tuple[str, ...],
@@ -163,7 +164,7 @@ def _lying(
     better: str = "",
 ) -> Lying:
     rotation = upright(direction)
-    turned = part.mesh.vertices @ rotation.T
+    turned = outer @ rotation.T
     low, high = turned.min(axis=0), turned.max(axis=0)
     transform = np.eye(4)
     transform[:3, :3] = rotation
