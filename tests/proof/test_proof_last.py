@@ -8,14 +8,17 @@ from dataclasses import replace
 import numpy as np
 import pytest
 
+from condyle.build.faces import print_part
 from condyle.figure.kit import Kit
 from condyle.geometry.bvh import Bvh
 from condyle.geometry.primitives import box, cylinder, sphere
 from condyle.geometry.resting import hull_corners
 from condyle.geometry.solid import subtract, union
 from condyle.joints.mechanics.release import drop_energy_nmm, equivalent_force_n
+from condyle.proof.carry import CarryAsked, carry
 from condyle.proof.last.judge import last_findings
 from condyle.proof.last.loads import Wanted, loaded, strength_of
+from condyle.proof.last.on_layers import loads_on_layers
 from condyle.proof.last.scan import Scanner
 from condyle.proof.last.second import second_opinion
 from condyle.proof.mass import part_masses
@@ -167,7 +170,10 @@ def test_second_opinion_agrees_with_the_beam_on_a_plain_rod() -> None:
     opinion = second_opinion(plain, mesh, Bvh(mesh), 2900.0, 0.36)
     assert opinion is not None
     assert opinion.stress_ratio == pytest.approx(1.0, abs=0.06)
-    assert opinion.breaks_nmm == pytest.approx(plain.bending_nmm, rel=0.06)
+    told = replace(plain, opinion=opinion)
+    assert not told.stubby and not told.solve_counts
+    assert told.bending_nmm == plain.bending_nmm
+    assert told.solved_nmm == pytest.approx(plain.bending_nmm, rel=0.06)
 
 
 def test_second_opinion_finds_the_shoulder_that_a_beam_does_not_see() -> None:
@@ -181,7 +187,80 @@ def test_second_opinion_finds_the_shoulder_that_a_beam_does_not_see() -> None:
     opinion = second_opinion(at_shoulder, mesh, Bvh(mesh), 2900.0, 0.36)
     assert opinion is not None
     assert 1.05 < opinion.stress_ratio < 2.0
-    assert opinion.breaks_nmm == pytest.approx(at_shoulder.bending_nmm / opinion.stress_ratio)
+    assert replace(at_shoulder, opinion=opinion).solved_nmm == pytest.approx(
+        at_shoulder.beam_nmm / opinion.stress_ratio
+    )
+
+
+def _stubby_kit() -> Kit:
+    """A neck of 3 mm that is 2 mm long, between a ball of 8 mm and a block, in a limb of 50 mm."""
+    limb = union([sphere(4.0), cylinder(1.5, -6.0, 0.0), box((-6, -6, -50), (6, 6, -5.0))])
+    parts = {"trunk": box((-12, -12, 4.5), (12, 12, 30)), "limb": limb}
+    return kit_of(parts, [joint("shoulder", "ball", "trunk", "limb", (0, 0, 0), size=8.0, retention=8.0, undercut=0.1)])
+
+
+def test_where_a_neck_is_too_short_for_a_beam_the_solve_judges_finger_fall_and_pop() -> None:
+    kit, shop = _stubby_kit(), load_workshop()
+    told = carry(kit, shop, (), {}, CarryAsked(recipe=FULL))
+    cross = told.strengths["shoulder"].bending
+    assert cross.stubby and cross.opinion is not None and cross.solve_counts
+    assert cross.bending_nmm == pytest.approx(cross.beam_nmm / cross.opinion.stress_ratio)
+    assert abs(cross.opinion.stress_ratio - 1.0) > 0.01
+    load = next(x for x in told.loads if x.cross.what == "neck")
+    assert load.safety == pytest.approx(cross.bending_nmm / load.finger_nmm)
+    assert load.drop_safety == pytest.approx(cross.bending_nmm / load.drop_nmm)
+    share = next(f for f in told.findings if f.check == "last.pop_bend")
+    assert share.measured == pytest.approx(8.0 * 3.9 / cross.bending_nmm, abs=1e-3)
+    second = next(f for f in told.findings if f.check == "last.second_opinion")
+    assert "used instead: too short for a beam" in second.unit
+    finger = next(f for f in told.findings if f.check == "last.finger" and f.subject == "shoulder/limb")
+    assert (finger.advice == "") == (finger.verdict == "pass")
+    if finger.advice:
+        assert "by an elastic solve" in finger.advice
+
+
+def test_a_loose_inside_is_the_beams_to_say_and_the_shape_the_solves() -> None:
+    """The same stress ratio for a limb filled a little and filled up: the solve is of the outer shape alone."""
+    kit = kit_of(
+        {"trunk": box((-12, -12, 1), (12, 12, 30)), "limb": union([box((-6, -6, -60), (6, 6, 0)), sphere(9.0)])},
+        [joint("hip", "ball", "trunk", "limb", (0, 0, 0))],
+    )
+    shop = load_workshop()
+    full, loose = (
+        {limb.part: limb for limb in Scanner(kit, shop, r).limbs()}["limb"].weakest
+        for r in (FULL, Recipe(lines=2, fill=0.0))
+    )
+    assert loose.whole_mm3 == pytest.approx(full.bar.bending_mm3) and loose.bar.bending_mm3 < 0.6 * loose.whole_mm3
+    mesh = kit.part("limb").mesh
+    first, second = (second_opinion(c, mesh, Bvh(mesh), 2900.0, 0.36) for c in (full, loose))
+    assert first is not None and first == second
+
+
+def test_section_loads_are_the_fingers_own_and_reach_forks_and_pins() -> None:
+    """σ = M·K/W at the neck with M = F·arm or what levers the ball out, and F·K/A beside a pin; each in its own part."""
+    kit, shop = _limb_kit(), load_workshop()
+    sections = Scanner(kit, shop, FULL).sections()
+    pried = next(n for n in loads_on_layers(kit, sections, Wanted(finger_n=1e-3)) if n.part == "limb")
+    cross = next(c for c in sections.necks["shoulder"] if c.part == "limb")
+    assert pried.stress_mpa == pytest.approx(12.0 * 3.9 * 32.0 / (math.pi * 3.2**3) * cross.notch, rel=0.03)
+    # Where nothing levers it out, the finger's own moment counts.
+    kit = _limb_kit(retention=None)
+    sections = Scanner(kit, shop, FULL).sections()
+    told = {(n.joint, n.part): n for n in loads_on_layers(kit, sections, Wanted(finger_n=0.1))}
+    neck = told["shoulder", "limb"]
+    arm = math.dist((2.5, 1.5, -50.0), neck.place)
+    bent = 0.1 * arm * 32.0 / (math.pi * 3.2**3)
+    cross = next(c for c in sections.necks["shoulder"] if c.part == "limb")
+    assert neck.stress_mpa == pytest.approx(bent * cross.notch, rel=0.03)
+    assert abs(neck.axis[2]) == pytest.approx(1.0)
+    part = print_part(kit.part("limb"), kit.joints, None, tuple(told.values()))
+    assert [n.stress_mpa for n in part.necks] == [neck.stress_mpa]
+    pinned = replace(kit.joints[0], pin_mm=(1.0, 8.0), undercut_mm=0.0, retention_n=90.0)
+    hung = kit_of({p.name: p.solid for p in kit.parts}, [pinned])
+    sections = Scanner(hung, shop, FULL).sections()
+    eye = next(c for c in sections.eyes["shoulder"] if c.part == "limb")
+    torn = next(n for n in loads_on_layers(hung, sections, Wanted(finger_n=1e-6, tug_n=20.0)) if n.part == "limb")
+    assert torn.stress_mpa == pytest.approx(20.0 * eye.notch / eye.bar.area_mm2)
 
 
 def test_eye_beside_the_pin_is_the_net_section() -> None:

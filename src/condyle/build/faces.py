@@ -31,6 +31,7 @@ class Neck:
     axis       unit vector along it, figure coordinates
     stress_mpa tension along the axis in its outer fibre under the design load; None where no load is known: then the
                material's own strength is taken, and the measure is a ratio of strengths
+    part       that it is a section of; empty: of whichever part carries the joint's ball or stud
     """
 
     joint: str
@@ -38,6 +39,7 @@ class Neck:
     axis: Point
     width_mm: float
     stress_mpa: float | None = None
+    part: str = ""
 
 
 @dataclass(frozen=True, eq=False)
@@ -87,7 +89,11 @@ def kinds(points: FloatArray, bearings: Sequence[Solid], skin: Bvh | None) -> Ki
 def print_part(
     part: Part, joints: Sequence[BuiltJoint], skin: Bvh | None, stresses: Sequence[Neck] = (), light: int = _LIGHT
 ) -> PrintPart:
-    """A part of a kit made ready. ``skin`` is the whole sculpt; ``stresses`` replace the necks of the same joint."""
+    """A part of a kit made ready. ``skin`` is the whole sculpt; ``stresses`` replace the necks of the same joint.
+
+    Those that name their part stand in that part alone, whether or not the joint's ball or stud is there: pins and forks
+    are loaded too.
+    """
     mine = [j for j in joints if j.built and any(part.name in (a.moves, a.stays) for a in j.axles)]
     plain = part.solid if part.solid.triangle_count <= light else part.solid.simplified(_SIMPLE_MM)
     bearings = tuple(s for j in mine for s in j.bearing if overlap(s, plain) is not None)
@@ -95,9 +101,11 @@ def print_part(
     simple, reached = plain, _SIMPLE_MM
     while simple.triangle_count > light and reached < _MOST_MM:
         simple, reached = simple.simplified(reached), 2.0 * reached
-    told = {n.joint: n for n in stresses}
+    told = {n.joint: n for n in stresses if not n.part}
+    placed = {n.joint for n in stresses if n.part}
     whole = Bvh(part.mesh)
-    necks = tuple(told.get(n.joint, n) for j in mine for n in _necks(part, j, whole))
+    bare = (told.get(n.joint, n) for j in mine if j.name not in placed for n in _necks(part, j, whole))
+    necks = (*bare, *(n for n in stresses if n.part == part.name))
     mesh = simple.mesh
     kind = kinds(mesh.corners.mean(axis=1), bearings, skin)
     return PrintPart(part.name, part.solid, plain, mesh, kind, necks, bearings, skin)

@@ -10,8 +10,8 @@ from typing import Any
 from condyle.joints.mechanics.grip import Spread
 from condyle.proof.carry import Carried, PoseCarried
 from condyle.proof.hold.judge import JointHold
+from condyle.proof.last.cross import Cross
 from condyle.proof.last.loads import JointStrength, Loaded
-from condyle.proof.last.scan import Cross
 from condyle.proof.mass import PartMass
 
 _DIGITS = 4
@@ -153,6 +153,15 @@ def _cross(cross: Cross) -> dict[str, Any]:
         "layers_deg": _number(cross.layers_deg),
         "strength_mpa": _number(cross.strength_mpa),
         "breaks_nmm": _number(cross.bending_nmm),
+        "by": cross.by,
+        "beam_nmm": _number(cross.beam_nmm),
+        "second_opinion": None
+        if cross.opinion is None
+        else {
+            "stress_ratio": _number(cross.opinion.stress_ratio),
+            "breaks_nmm": _number(cross.solved_nmm),
+            "cells": cross.opinion.cells,
+        },
         "breaks_n": _number(cross.tension_n),
         "twists_off_nmm": _number(cross.twist_nmm),
         "shears_n": _number(cross.shear_n),
@@ -167,13 +176,6 @@ def _strength(strength: JointStrength) -> dict[str, Any]:
         "pull_share": _number(strength.pull_share),
         "bend_share": _number(strength.bend_share),
         "breaks_nmm": _number(strength.breaks_nmm),
-        "second_opinion": None
-        if strength.opinion is None
-        else {
-            "stress_ratio": _number(strength.opinion.stress_ratio),
-            "breaks_nmm": _number(strength.opinion.breaks_nmm),
-            "cells": strength.opinion.cells,
-        },
         "pin_shears_n": _number(strength.pin_n),
         "eye": None if strength.eye is None else _cross(strength.eye),
         "bending": _cross(strength.bending),

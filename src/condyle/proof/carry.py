@@ -3,9 +3,8 @@
 from __future__ import annotations
 
 from collections.abc import Callable, Mapping, Sequence
-from dataclasses import dataclass, field, replace
+from dataclasses import dataclass, field
 
-from condyle.errors import InternalError
 from condyle.figure.kit import Kit
 from condyle.figure.pose import Pose, forward
 from condyle.figure.skeleton import Motion, Range
@@ -18,19 +17,18 @@ from condyle.proof.hold.judge import JointHold, hold_findings, weakest
 from condyle.proof.hold.mend import Remedy, mend
 from condyle.proof.hold.statics import Load, contact_points, held_loads, standing_loads
 from condyle.proof.hold.worst import Reach, Worst, worst_reach
+from condyle.proof.last.cross import Limb, Opinion, Sections, in_layers
 from condyle.proof.last.judge import last_findings
-from condyle.proof.last.loads import JointStrength, Loaded, Wanted, loaded, strength_of
-from condyle.proof.last.scan import Limb, Scanner
-from condyle.proof.last.second import second_opinion
+from condyle.proof.last.loads import JointStrength, Loaded, Wanted, loaded
+from condyle.proof.last.on_layers import strengths_of
+from condyle.proof.last.scan import Scanner
+from condyle.proof.last.second import Key, heard, key_of, opinions, worth_asking
 from condyle.proof.mass import PartMass, part_masses
 from condyle.proof.stand.ankles import Offer, offer
 from condyle.proof.stand.judge import StandWanted, stand_findings
 from condyle.proof.stand.standing import CONTACT_MM, Ground, Shaken, Standing, make_ground, put_down, shaken
 from condyle.workshop.bench import Workshop
 from condyle.workshop.recipe import Recipe
-
-_SECOND = 3
-"""How many necks get a second opinion."""
 
 
 @dataclass(frozen=True)
@@ -82,12 +80,14 @@ def carry(
     reach: Reach,
     asked: CarryAsked | None = None,
     skin: Bvh | None = None,
+    sections: Sections | None = None,
 ) -> Carried:
     """Mass, hold, stand and last of a kit in its poses.
 
     poses  none asks the sculpt's own pose alone
     reach  degrees by joint and motion, from the sculpt's own pose, where the search for the worst load may go
     skin   hierarchy of the clean sculpt, to tell which faces are coated
+    sections  of the kit, where they were read off before
     """
     asked = asked or CarryAsked()
     masses = part_masses(kit, workshop, asked.recipe, skin, asked.weighed_g, asked.lumps)
@@ -96,15 +96,22 @@ def carry(
     limits = _limits(kit, reach)
     carried = [_pose(ground, p, able, limits, asked) for p in (poses or [Pose("rest")])]
 
-    scanner = Scanner(kit, workshop, asked.recipe, asked.layers)
-    strengths: dict[str, JointStrength] = {}
-    for joint in kit.joints:
-        strength = strength_of(joint, scanner.necks(joint), scanner.eyes(joint)) if joint.built else None
-        if strength is not None:
-            strengths[joint.name] = strength
-    limbs = scanner.limbs()
-    loads = loaded(kit, ground.corners, masses, strengths, limbs, workshop.material.modulus_mpa.value, asked.last)
-    _ask_again(kit, strengths, loads, workshop)
+    found = sections or Scanner(kit, workshop, asked.recipe).sections()
+    found = in_layers(found, kit, workshop, asked.layers)
+    modulus = workshop.material.modulus_mpa.value
+    torque = {n: g.new.value for n, g in able.items()}
+    told: dict[Key, Opinion | None] = {}
+    while True:
+        strengths, limbs = strengths_of(kit, found), found.limbs
+        loads = loaded(kit, ground.corners, masses, strengths, limbs, modulus, asked.last)
+        doubtful = worth_asking(strengths, loads, asked.last, torque, asked.hold.grip_share)
+        fresh = [c for c in doubtful if key_of(c) not in told]
+        if not fresh:
+            break
+        # A solve may put another section of the same joint first: then that one is asked too.
+        said = opinions(fresh, kit, workshop)
+        told.update({key_of(c): said.get(key_of(c)) for c in fresh})
+        found = found.mapped(heard(told))
     worst = worst_reach(kit, masses, reach)
     holds = _holds(ground, carried, able, worst, workshop, asked, strengths, limbs)
 
@@ -125,26 +132,6 @@ def _weight(masses: Mapping[str, PartMass]) -> Finding:
     return Finding(
         "hold.mass", "figure", "pass", round(grams, 2), unit=f"g as printed, ±{doubt:.0f} % until it is weighed"
     )
-
-
-def _ask_again(kit: Kit, strengths: dict[str, JointStrength], loads: Sequence[Loaded], workshop: Workshop) -> None:
-    """An elastic solve of the three necks that a finger's load brings nearest to breaking."""
-    material = workshop.material
-    necks = sorted((x for x in loads if x.cross.what == "neck"), key=lambda x: (x.safety, x.cross.joint))
-    for load in necks[:_SECOND]:
-        mesh = kit.part(load.cross.part).mesh
-        try:
-            opinion = second_opinion(
-                load.cross,
-                mesh,
-                Bvh(mesh),
-                material.modulus_mpa.value,
-                min(0.45, material.poisson.value),
-            )
-        except InternalError:
-            continue  # the piece hangs on nothing: the beam stands alone
-        if opinion is not None:
-            strengths[load.cross.joint] = replace(strengths[load.cross.joint], opinion=opinion)
 
 
 def _limits(kit: Kit, reach: Reach) -> dict[str, dict[Motion, Range]]:

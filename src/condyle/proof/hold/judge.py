@@ -12,8 +12,8 @@ from condyle.joints.mechanics.grip import Spread
 from condyle.proof.hold.capacity import Grip, HoldWanted
 from condyle.proof.hold.mend import Remedy
 from condyle.proof.hold.worst import Worst
+from condyle.proof.last.cross import Limb
 from condyle.proof.last.loads import JointStrength
-from condyle.proof.last.scan import Limb
 
 
 @dataclass(frozen=True)

@@ -8,6 +8,7 @@ from collections.abc import Mapping, Sequence
 from condyle.figure.kit import BuiltJoint, Kit
 from condyle.finding import Finding, Verdict
 from condyle.joints.mechanics.snap import tilt_limit_deg
+from condyle.proof.last.cross import DOUBTED, Cross, Opinion
 from condyle.proof.last.loads import SMALL_MM, JointStrength, Loaded, Wanted
 from condyle.workshop.bench import Workshop
 
@@ -36,7 +37,7 @@ def last_findings(
     for load in loads:
         out += _bends(load, sd, wanted)
     joints = {j.name: j for j in kit.joints}
-    out += [_second(s) for s in strengths.values() if s.opinion is not None]
+    out += [_second(x.cross, x.cross.opinion) for x in loads if x.cross.opinion is not None]
     for name, strength in strengths.items():
         out += _pops(joints[name], strength, sd, wanted)
     for joint in kit.joints:
@@ -72,8 +73,8 @@ def _bends(load: Loaded, sd: float, wanted: Wanted) -> list[Finding]:
             cross.place,
             ""
             if verdict == "pass"
-            else f"{angle}, breaks at {cross.bending_nmm:.0f} N·mm (±{100 * sd:.0f} %) and gets {load.finger_nmm:.0f} from "
-            f"{wanted.finger_n:g} N at {load.arm_mm:.0f} mm; {first}: {cure:.1f} mm across would do, or lay its layers "
+            else f"{angle}, breaks at {cross.bending_nmm:.0f} N·mm ({cross.by}, ±{100 * sd:.0f} %) and gets "
+            f"{load.finger_nmm:.0f} from {wanted.finger_n:g} N at {load.arm_mm:.0f} mm; {first}: {cure:.1f} mm across would do, or lay its layers "
             "along the limb",
         )
     )
@@ -90,31 +91,30 @@ def _bends(load: Loaded, sd: float, wanted: Wanted) -> list[Finding]:
             ""
             if fall >= 1.0
             else f"a fall from {wanted.drop_mm:g} mm onto the end of this limb brings up to {load.drop_nmm:.0f} N·mm, and it "
-            f"breaks at {cross.bending_nmm:.0f}: keep it from the edge, or use a tougher material",
+            f"breaks at {cross.bending_nmm:.0f} ({cross.by}): keep it from the edge, or use a tougher material",
         )
     )
     return out
 
 
-def _second(strength: JointStrength) -> Finding:
-    """What an elastic solve says of a neck against the beam: below 1 the beam promised too much."""
-    opinion = strength.opinion
-    assert opinion is not None
-    share = opinion.breaks_nmm / strength.bending.bending_nmm
-    sound = share >= 0.8
-    used = "used instead: too short for a beam" if strength.bending.stubby else "the beam stands"
+def _second(cross: Cross, opinion: Opinion) -> Finding:
+    """What an elastic solve says of a section against the beam: below 1 the beam promised too much."""
+    share = 1.0 / opinion.stress_ratio
+    sound = share >= DOUBTED
+    used = "used instead" if cross.solve_counts else "the beam stands"
+    why = ": too short for a beam" if cross.stubby else ""
     return Finding(
         "last.second_opinion",
-        strength.joint,
+        cross.part if cross.what == "limb" else cross.joint,
         "pass" if sound else "caution",
         round(share, 3),
-        0.8,
-        f"of what the beam bears ({used})",
-        strength.bending.place,
+        DOUBTED,
+        f"of what the beam bears ({used}{why})",
+        cross.place,
         ""
         if sound
         else f"an elastic solve of {opinion.cells} cells finds {opinion.stress_ratio:.2f} times the beam's stress: it breaks at "
-        f"{opinion.breaks_nmm:.0f} N·mm instead of {strength.bending.bending_nmm:.0f}; round the inner corner or thicken it",
+        f"{cross.bending_nmm:.0f} N·mm instead of {cross.beam_nmm:.0f}; round the inner corner or thicken it",
     )
 
 

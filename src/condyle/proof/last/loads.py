@@ -16,8 +16,7 @@ import numpy as np
 from condyle.figure.kit import BuiltJoint, Kit
 from condyle.geometry.mesh import FloatArray
 from condyle.joints.mechanics.release import drop_energy_nmm, equivalent_force_n, pry_moment_nmm
-from condyle.proof.last.scan import Cross, Limb
-from condyle.proof.last.second import Opinion
+from condyle.proof.last.cross import Cross, Limb
 from condyle.proof.mass import PartMass
 
 
@@ -53,7 +52,6 @@ class JointStrength:
     bending, tension, twist   the section that breaks first under each
     release_n     pull at which the joint comes apart by itself; None where only breaking parts it
     release_nmm   bending moment at which it is levered apart; None where it cannot be
-    opinion       of the elastic solve on the section that bends, where one was asked
     turns         for hinges: the section that breaks first when the joint is turned about its own axis
     eye           the section beside the pin that tears first, and pin_n what shears the pin off; None without a pin
     """
@@ -64,16 +62,13 @@ class JointStrength:
     twist: Cross
     release_n: float | None
     release_nmm: float | None
-    opinion: Opinion | None = None
     turns: Cross | None = None
     eye: Cross | None = None
     pin_n: float | None = None
 
     @property
     def breaks_nmm(self) -> float:
-        """The bending moment that breaks it: the beam's, or the elastic solve's where the neck is too short for a beam."""
-        if self.opinion is not None and self.bending.stubby:
-            return self.opinion.breaks_nmm
+        """The bending moment that breaks it: the beam's, or the elastic solve's where a beam's cannot be believed."""
         return self.bending.bending_nmm
 
     @property
@@ -159,6 +154,63 @@ def beyond(kit: Kit) -> dict[str, tuple[str, ...]]:
     return {p.name: tuple(sorted(gather(p.name))) for p in kit.parts}
 
 
+@dataclass(frozen=True, eq=False)
+class Push:
+    """A finger on the limb's end that lies farthest from a section: its arm and force, and which joint lets go first.
+
+    lever_mm of each joint on the way to the root that can be levered out, by name
+    """
+
+    arm_mm: float
+    force_n: float
+    let_go: str | None
+    lever_mm: Mapping[str, float]
+
+    @property
+    def moment_nmm(self) -> float:
+        return self.force_n * self.arm_mm
+
+
+class Finger:
+    """A finger pressing on the ends of a kit's limbs, one at a time, while the root is held."""
+
+    def __init__(
+        self, kit: Kit, corners: Mapping[str, FloatArray], strengths: Mapping[str, JointStrength], wanted: Wanted
+    ) -> None:
+        """``corners`` are the hull corners of each part at rest; of the strengths only what lets go is asked."""
+        self._corners, self._strengths, self._wanted = corners, strengths, wanted
+        self._own = {a.moves: j for j in kit.joints if j.built for a in j.axles}
+        self._above = {a.moves: a.stays for j in kit.joints if j.built for a in j.axles}
+        self._centres = {j.name: np.asarray(j.axles[0].centre, dtype=np.float64) for j in kit.joints if j.axles}
+
+    def on(self, place: Sequence[float], parts: Sequence[str], start: str | None) -> Push:
+        """What a section at ``place`` gets when the far end of ``parts`` is pressed; ``start`` hangs on the way to the root."""
+        points = np.concatenate([self._corners[p] for p in parts])
+        end = points[int(np.argmax(((points - np.asarray(place)) ** 2).sum(axis=1)))]
+        force, let_go = self._wanted.finger_n, None
+        way = self._way(start)
+        levers: dict[str, float] = {}
+        for name in sorted(way | {self._own[p].name for p in parts if p in self._own}):
+            strength = self._strengths.get(name)
+            if strength is None or strength.release_nmm is None or name not in self._centres:
+                continue
+            lever = float(np.linalg.norm(end - self._centres[name]))
+            if name in way:
+                levers[name] = lever
+            # A joint close to the loaded end is out of the force's way: its lever is short and its bound high.
+            if lever > 1.0 and strength.release_nmm / lever < force:
+                force, let_go = strength.release_nmm / lever, name
+        return Push(float(np.linalg.norm(end - np.asarray(place))), force, let_go, levers)
+
+    def _way(self, part: str | None) -> set[str]:
+        """Names of the joints from a part to the root."""
+        names = set()
+        while part is not None and part in self._own:
+            names.add(self._own[part].name)
+            part = self._above[part]
+        return names
+
+
 def loaded(
     kit: Kit,
     corners: Mapping[str, FloatArray],
@@ -173,9 +225,8 @@ def loaded(
     ``corners`` are the hull corners of each part at rest.
     """
     tree = beyond(kit)
-    own = {a.moves: j for j in kit.joints if j.built for a in j.axles}
-    above = {a.moves: a.stays for j in kit.joints if j.built for a in j.axles}
-    centres = {j.name: np.asarray(j.axles[0].centre, dtype=np.float64) for j in kit.joints if j.axles}
+    own = {a.moves for j in kit.joints if j.built for a in j.axles}
+    finger = Finger(kit, corners, strengths, wanted)
     out = []
     sections: list[tuple[Cross, tuple[str, ...], str | None]] = []
     for limb in limbs:
@@ -188,37 +239,15 @@ def loaded(
             moved = joint.axles[0].moves
             sections.append((strengths[joint.name].bending, tree[moved], moved))
     for cross, parts, start in sections:
-        place = np.asarray(cross.place)
-        points = np.concatenate([corners[p] for p in parts])
-        end = points[int(np.argmax(((points - place) ** 2).sum(axis=1)))]
-        arm = float(np.linalg.norm(end - place))
-        force, let_go = wanted.finger_n, None
-        for name in sorted(_way(start, own, above) | {own[p].name for p in parts if p in own}):
-            strength = strengths.get(name)
-            lever = float(np.linalg.norm(end - centres[name])) if name in centres else 0.0
-            if strength is not None and strength.release_nmm is not None and lever > 1.0:
-                least = strength.release_nmm / lever
-                # A joint close to the loaded end is out of the force's way: its lever is short and its bound high.
-                if least < force:
-                    force, let_go = least, name
-        moment = force * arm
+        push = finger.on(cross.place, parts, start)
         grams = sum(masses[p].printed.mass_g for p in parts)
         second = cross.bar.bending_mm3 * 0.5 * cross.round_mm
-        stiffness = 3.0 * modulus_mpa * second / max(arm, cross.round_mm) ** 3
-        drop = equivalent_force_n(drop_energy_nmm(grams, wanted.drop_mm), stiffness) * arm
+        stiffness = 3.0 * modulus_mpa * second / max(push.arm_mm, cross.round_mm) ** 3
+        drop = equivalent_force_n(drop_energy_nmm(grams, wanted.drop_mm), stiffness) * push.arm_mm
         caps = [
-            s.release_nmm / max(1.0, float(np.linalg.norm(end - centres[n]))) * arm
-            for n in sorted(_way(start, own, above))
-            if (s := strengths.get(n)) is not None and s.release_nmm is not None
+            release / max(1.0, lever) * push.arm_mm
+            for name, lever in push.lever_mm.items()
+            if (release := strengths[name].release_nmm) is not None
         ]
-        out.append(Loaded(cross, arm, force, moment, let_go, min([drop, *caps])))
+        out.append(Loaded(cross, push.arm_mm, push.force_n, push.moment_nmm, push.let_go, min([drop, *caps])))
     return out
-
-
-def _way(part: str | None, own: Mapping[str, BuiltJoint], above: Mapping[str, str]) -> set[str]:
-    """Names of the joints from a part to the root."""
-    names = set()
-    while part is not None and part in own:
-        names.add(own[part].name)
-        part = above[part]
-    return names

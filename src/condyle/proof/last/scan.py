@@ -8,7 +8,6 @@ from __future__ import annotations
 
 import math
 from collections.abc import Mapping
-from dataclasses import dataclass
 from typing import Literal
 
 import numpy as np
@@ -21,18 +20,8 @@ from condyle.geometry.mesh import FloatArray
 from condyle.geometry.polygons import Region, disc
 from condyle.geometry.resting import hull_corners
 from condyle.geometry.sections import Slicer
-from condyle.joints.mechanics.section import (
-    Bar,
-    bending_nmm,
-    felt_notch,
-    hole_notch,
-    layered_shear_mpa,
-    layered_strength_mpa,
-    shear_n,
-    shoulder_notch,
-    tension_n,
-    twist_nmm,
-)
+from condyle.joints.mechanics.section import Bar, felt_notch, hole_notch, shoulder_notch
+from condyle.proof.last.cross import Z_UP, Cross, Limb, Sections, layered
 from condyle.workshop.bench import Workshop
 from condyle.workshop.recipe import Recipe
 
@@ -42,91 +31,24 @@ _MOST_STEPS = 28
 
 _ON_AXIS = disc((0.0, 0.0), 0.15)
 
-Z_UP: Point = (0.0, 0.0, 1.0)
-
-
-@dataclass(frozen=True, eq=False)
-class Cross:
-    """One section of a part, the weakest of its stretch.
-
-    what         ``neck`` of a joint's hardware, or ``limb``
-    joint        whose neck it is, or the joint at which the limb hangs
-    place        its centroid, figure coordinates at rest; ``normal`` points away from the joint
-    bar          what it bears, the loose inside counted as filled
-    notch        stress concentration that a static load feels
-    layers_deg   angle between the section's normal and that of the layers
-    strength_mpa, shear_mpa  at that angle
-    about_mm3    bending about the joint's own axis over the stress it makes; the weakest way for joints that turn any way
-    length_mm    how long the stretch of like thickness is: under 1.5 diameters it is no beam
-    """
-
-    part: str
-    joint: str
-    what: Literal["neck", "limb"]
-    place: Point
-    normal: FloatArray
-    bar: Bar
-    round_mm: float
-    notch: float
-    layers_deg: float
-    strength_mpa: float
-    shear_mpa: float
-    length_mm: float
-    about_mm3: float
-
-    @property
-    def turning_nmm(self) -> float:
-        """The moment about the joint's own axis that breaks it: bending where it lies across the section, twist along it."""
-        return self.strength_mpa * self.about_mm3 / self.notch
-
-    @property
-    def bending_nmm(self) -> float:
-        return bending_nmm(self.bar, self.strength_mpa, self.notch)
-
-    @property
-    def tension_n(self) -> float:
-        return tension_n(self.bar, self.strength_mpa, self.notch)
-
-    @property
-    def twist_nmm(self) -> float:
-        return twist_nmm(self.bar, self.shear_mpa, self.notch)
-
-    @property
-    def shear_n(self) -> float:
-        return shear_n(self.bar, self.shear_mpa)
-
-    @property
-    def stubby(self) -> bool:
-        """Too short for beam theory."""
-        return self.length_mm < 1.5 * self.round_mm
-
-
-@dataclass(frozen=True, eq=False)
-class Limb:
-    """A stretch of a part from one joint towards the next joint or the tip.
-
-    beyond     the joint further out, None where it ends in a tip
-    length_mm  from the joint to there
-    """
-
-    part: str
-    joint: str
-    beyond: str | None
-    weakest: Cross
-    length_mm: float
-
 
 class Scanner:
     """Sections of a kit's parts in its material."""
 
     def __init__(self, kit: Kit, workshop: Workshop, recipe: Recipe, layers: Mapping[str, Point] | None = None) -> None:
         """``layers`` gives the normal of each part's layers in figure coordinates; a part not named is built upright."""
-        self._kit, self._workshop = kit, workshop
-        self._wall, self._inside = recipe.wall_mm(workshop), recipe.inside(workshop)
-        self._solid = recipe.solid_hardware
+        self._kit, self._recipe = kit, recipe
+        self._shops = {p.name: p.workshop or workshop for p in kit.parts}
         self._layers = layers or {}
-        # The corner that a printer leaves inside: half a line, at least 0.1 mm (common practice, no source).
-        self._fillet = max(0.1, 0.5 * workshop.printer.line_mm.value)
+
+    def sections(self) -> Sections:
+        """All of the kit."""
+        built = [j for j in self._kit.joints if j.built]
+        return Sections(
+            {j.name: tuple(self.necks(j)) for j in built},
+            {j.name: tuple(self.eyes(j)) for j in built},
+            tuple(self.limbs()),
+        )
 
     def necks(self, joint: BuiltJoint) -> list[Cross]:
         """The weakest section of the hardware on each side of each axle."""
@@ -166,7 +88,9 @@ class Scanner:
         assert least is not None
         alike = [h for h, m in bars if m.bending_mm3 < 1.3 * least.bending_mm3]
         largest = max(m.round_mm for _, m in bars)
-        notch = shoulder_notch(largest, least.round_mm, self._fillet)
+        # The corner that a printer leaves inside: half a line, at least 0.1 mm (common practice, no source).
+        fillet = max(0.1, 0.5 * self._shops[part].printer.line_mm.value)
+        notch = shoulder_notch(largest, least.round_mm, fillet)
         return self._cross(
             part, joint.name, "neck", frame, at, least, notch, max(alike) - min(alike) + _STEP_MM, _axis(joint)
         )
@@ -221,23 +145,25 @@ class Scanner:
         frame = _frame(start, end - start)
         slicer = Slicer(part.mesh, frame)
         heights = np.linspace(low, high, int(np.clip((high - low) / _LIMB_STEP_MM, 3, _MOST_STEPS)))
-        found = [(float(h), self._filled(slicer.at(float(h), smooth_mm=0.02), twist=False)) for h in heights]
+        found = [(float(h), self._filled(part.name, slicer.at(float(h), smooth_mm=0.02), twist=False)) for h in heights]
         bars = [(h, m) for h, m in found if m is not None and m.area_mm2 > 0.2]
         if not bars:
             return None
         at = min(bars, key=lambda hm: hm[1].bending_mm3)[0]
-        least = self._filled(slicer.at(at, smooth_mm=0.02))
-        assert least is not None
+        region = slicer.at(at, smooth_mm=0.02)
+        least, whole = self._filled(part.name, region), section_moments(region, twist=False)
+        assert least is not None and whole is not None
         alike = [h for h, m in bars if m.bending_mm3 < 1.3 * least.bending_mm3]
         span = max(alike) - min(alike) + (heights[1] - heights[0])
         name = near.name if near else (far.name if far else part.name)
-        cross = self._cross(part.name, name, "limb", frame, at, least, 1.0, float(span))
+        cross = self._cross(part.name, name, "limb", frame, at, least, 1.0, float(span), whole=whole)
         return Limb(part.name, name, far.name if far else None, cross, length)
 
-    def _filled(self, region: Region, *, twist: bool = True) -> SectionMoments | None:
-        if not math.isfinite(self._wall) or region.empty:
+    def _filled(self, part: str, region: Region, *, twist: bool = True) -> SectionMoments | None:
+        wall = self._recipe.wall_mm(self._shops[part])
+        if not math.isfinite(wall) or region.empty:
             return section_moments(region, twist=twist)
-        return section_moments(region, region.offset(-self._wall, 0.05), self._inside, twist=twist)
+        return section_moments(region, region.offset(-wall, 0.05), self._recipe.inside(self._shops[part]), twist=twist)
 
     def _cross(
         self,
@@ -250,27 +176,27 @@ class Scanner:
         notch: float,
         length: float,
         axis: FloatArray | None = None,
+        whole: SectionMoments | None = None,
     ) -> Cross:
-        material = self._workshop.material
+        material = self._shops[part].material
         place = frame.to_outer(np.array([[least.centroid[0], least.centroid[1], at]]))[0]
-        layer = unit(np.asarray(self._layers.get(part, Z_UP), dtype=np.float64))
-        angle = math.degrees(math.acos(min(1.0, abs(float(layer @ frame.z)))))
-        along, across = material.yield_mpa.value, material.across_layers.value
-        return Cross(
+        cross = Cross(
             part=part,
             joint=joint,
             what=what,
             place=(float(place[0]), float(place[1]), float(place[2])),
             normal=frame.z,
             bar=Bar(least.area_mm2, least.bending_mm3, least.twist_mm3, least.thinnest_mm),
-            round_mm=least.round_mm,
+            whole_mm3=(whole or least).bending_mm3,
+            round_mm=(whole or least).round_mm,
             notch=felt_notch(notch, min(1.0, material.notch.value)),
-            layers_deg=angle,
-            strength_mpa=layered_strength_mpa(along, across, angle),
-            shear_mpa=layered_shear_mpa(along, across, angle),
+            layers_deg=0.0,
+            strength_mpa=0.0,
+            shear_mpa=0.0,
             length_mm=length,
             about_mm3=least.bending_mm3 if axis is None else least.about_mm3(frame.rotation[:, :2].T @ axis),
         )
+        return layered(cross, self._shops[part], self._layers.get(part, Z_UP))
 
 
 def _axis(joint: BuiltJoint) -> FloatArray | None:

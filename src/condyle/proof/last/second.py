@@ -1,49 +1,100 @@
-"""A second opinion on the weakest necks: an elastic solve of the real neck, asked where beam theory is stretched.
+"""A second opinion on sections: an elastic solve of the real shape, for the weakest necks and wherever a beam is too short.
 
-A piece of the finished part around the neck is cut into cells, held where it runs into the flesh, and pushed sideways at
-its other end, both ways across. The largest principal stress on the neck over the beam's own M/W is what the shape adds that
-a beam does not know: short necks, oblique walls, flesh that gives. A sharp inner corner has no finite elastic stress, and
-cells of a sixth of the neck are too coarse for the round that a printer leaves in it, so the stress is read as a structural
-one and the corner's own notch factor stays on top (the hot-spot method of fatigue design, from memory).
+A piece of the finished part around the section is cut into cells, held where it runs into the flesh, and pushed sideways at
+its other end, both ways across. The largest principal stress at the section over the beam's own M/W is what the shape adds
+that a beam does not know: short necks, oblique walls, flesh that gives. A sharp inner corner has no finite elastic stress,
+and cells of a sixth of the neck are too coarse for the round that a printer leaves in it, so the stress is read as a
+structural one and the corner's own notch factor stays on top (the hot-spot method of fatigue design, from memory).
 """
 
 from __future__ import annotations
 
 import math
-from dataclasses import dataclass
+from collections.abc import Callable, Mapping, Sequence
+from dataclasses import replace
 
 import numpy as np
 from scipy import ndimage
 
+from condyle.errors import InternalError
+from condyle.figure.kit import Kit
+from condyle.finding import Point
 from condyle.geometry.bvh import Bvh
 from condyle.geometry.elastic import bent, hex_mesh, snapped
 from condyle.geometry.frame import frame_from_zx, unit
 from condyle.geometry.mesh import Mesh
-from condyle.proof.last.scan import Cross
+from condyle.proof.last.cross import Cross, Opinion
+from condyle.proof.last.loads import JointStrength, Loaded, Wanted
+from condyle.workshop.bench import Workshop
 
 _ACROSS = 6
 _BEFORE, _BEYOND, _BESIDE = 0.9, 0.9, 0.8
 """How far the piece reaches before and beyond the section and to its sides, in neck diameters."""
 
+_WORST = 3
+_NEAR = 3.0
+"""A short section is solved where the beam leaves less than this many times what is wanted: no solve takes away more."""
 
-@dataclass(frozen=True)
-class Opinion:
-    """What the solve says of one neck.
+Key = tuple[str, str, Point]
 
-    stress_ratio  largest stress over the beam's M/W; breaks_nmm the bending moment that it breaks at by this, with the same
-                  notch as the beam
-    cells         how many cells were solved
+
+def key_of(cross: Cross) -> Key:
+    """Tells a section of a kit from every other."""
+    return cross.part, cross.joint, cross.place
+
+
+def worth_asking(
+    strengths: Mapping[str, JointStrength],
+    loads: Sequence[Loaded],
+    wanted: Wanted,
+    grip_nmm: Mapping[str, float],
+    grip_share: float,
+) -> list[Cross]:
+    """The three necks nearest to breaking under the finger, and every section that is no beam and not beyond all doubt.
+
+    grip_nmm is the joints' own torque, which may be at most ``grip_share`` of what breaks them.
     """
+    necks = sorted((x for x in loads if x.cross.what == "neck"), key=lambda x: (x.safety, x.cross.joint))
+    out = {key_of(x.cross): x.cross for x in necks[:_WORST]}
+    for load in loads:
+        if not load.cross.stubby:
+            continue
+        near = min(load.safety / wanted.safety, load.drop_safety)
+        own = strengths.get(load.cross.joint)
+        if own is not None and load.cross.what == "neck":
+            near = min(near, wanted.pop_share / max(own.bend_share or 0.0, 1e-9))
+            near = min(near, grip_share * own.turning[0] / max(grip_nmm.get(load.cross.joint, 0.0), 1e-9))
+        if near < _NEAR:
+            out.setdefault(key_of(load.cross), load.cross)
+    return list(out.values())
 
-    joint: str
-    part: str
-    stress_ratio: float
-    breaks_nmm: float
-    cells: int
+
+def opinions(sections: Sequence[Cross], kit: Kit, workshop: Workshop) -> dict[Key, Opinion]:
+    """Elastic solves of sections of a kit; those without a sound piece are left out, and there the beam stands alone."""
+    trees: dict[str, Bvh] = {}
+    out = {}
+    for cross in sections:
+        part = kit.part(cross.part)
+        material = (part.workshop or workshop).material
+        tree = trees.get(cross.part) or Bvh(part.mesh)
+        trees[cross.part] = tree
+        poisson = min(0.45, material.poisson.value)
+        try:
+            opinion = second_opinion(cross, part.mesh, tree, material.modulus_mpa.value, poisson)
+        except InternalError:
+            continue  # the piece hangs on nothing
+        if opinion is not None:
+            out[key_of(cross)] = opinion
+    return out
+
+
+def heard(told: Mapping[Key, Opinion | None]) -> Callable[[Cross], Cross]:
+    """The change that gives sections the opinions on them."""
+    return lambda cross: replace(cross, opinion=told.get(key_of(cross)))
 
 
 def second_opinion(cross: Cross, mesh: Mesh, bvh: Bvh, modulus_mpa: float, poisson: float) -> Opinion | None:
-    """Solve one neck of a part with this mesh; None where the grid finds no piece that reaches through."""
+    """Solve one section of a part with this mesh; None where the grid finds no piece that reaches through, or it is too wide."""
     size = cross.round_mm
     pitch = size / _ACROSS
     z = unit(cross.normal)
@@ -62,6 +113,9 @@ def second_opinion(cross: Cross, mesh: Mesh, bvh: Bvh, modulus_mpa: float, poiss
     own = labels == int(np.bincount(here).argmax())
     if not own[:, :, 0].any() or not own[:, :, -1].any():
         return None
+    across = own[:, :, before - 1 : before + 1]
+    if cross.what == "limb" and (across[[0, -1]].any() or across[:, [0, -1]].any()):
+        return None  # the section is wider than the piece: a slab, whose edges would be held by nothing
     cells = hex_mesh(own, corner, pitch)
     edge = np.abs(cells.nodes) > np.array([side, side, np.inf]) * pitch - 1e-9
     ends = (cells.nodes[:, 2] < corner[2] + 1e-9) | (cells.nodes[:, 2] > beyond * pitch - 1e-9)
@@ -75,5 +129,5 @@ def second_opinion(cross: Cross, mesh: Mesh, bvh: Bvh, modulus_mpa: float, poiss
     # The moment at a node's own height, so that stresses along the neck can be compared with one section.
     scale = arm + shaped.nodes[near, 2]
     peak = max(float(np.quantile(b.principal_mpa[near] / scale, 0.995)) for b in solved)
-    ratio = peak * cross.bar.bending_mm3
-    return Opinion(cross.joint, cross.part, ratio, cross.bending_nmm / ratio, len(cells.cells))
+    # Against the section printed full, as the solve takes it; what a loose inside costs is the beam's to say.
+    return Opinion(peak * cross.whole_mm3, len(cells.cells))
