@@ -27,6 +27,7 @@ PHRASES: Mapping[str, str] = {
     "prove": "measuring fit, walls and motion",
     "soles": "making the feet",
     "labels": "engraving the parts' codes",
+    "sections": "measuring necks and pins",
     "carry": "weighing, posing and loading",
     "print": "laying parts on the plate",
     "poses": "solving poses",

@@ -5,6 +5,7 @@ from __future__ import annotations
 from collections.abc import Mapping, Sequence
 from dataclasses import replace
 
+from condyle.build.faces import Neck
 from condyle.figure.kit import Kit
 from condyle.figure.pose import Pose
 from condyle.figure.skeleton import Motion, Range
@@ -20,7 +21,10 @@ from condyle.proof import Proof
 from condyle.proof.carry import Carried, CarryAsked, carry
 from condyle.proof.hold.capacity import HoldWanted
 from condyle.proof.hold.worst import Reach
+from condyle.proof.last.cross import Sections
 from condyle.proof.last.loads import Wanted
+from condyle.proof.last.on_layers import loads_on_layers
+from condyle.proof.last.scan import Scanner
 from condyle.proof.move import wanted_from_pose
 from condyle.proof.stand.judge import StandWanted
 from condyle.workshop.bench import Workshop
@@ -40,6 +44,22 @@ def carry_asked(document: FigureDocument, lumps: tuple[Lump, ...] = ()) -> Carry
     )
 
 
+def section_loads(
+    document: FigureDocument, kit: Kit, workshop: Workshop, inputs: Sequence[bytes], cache: Cache, watch: Watch
+) -> tuple[Sections, tuple[Neck, ...]]:
+    """The kit's real sections, and what a finger's load brings to its necks and pins: the build orientation goes by it."""
+    asked = carry_asked(document)
+    key = key_of("sections", *inputs, to_bytes((asked.recipe, asked.last)))
+
+    def read() -> tuple[Sections, tuple[Neck, ...]]:
+        sections = Scanner(kit, workshop, asked.recipe).sections()
+        return sections, loads_on_layers(kit, sections, asked.last)
+
+    with watch.step("sections") as stored:
+        told, stored.value = cache.fetch("sections", key, read)
+    return told
+
+
 def carry_kit(
     document: FigureDocument,
     soled: Soled,
@@ -51,14 +71,16 @@ def carry_kit(
     cache: Cache,
     watch: Watch,
     layers: Mapping[str, Sequence[float]] | None = None,
+    sections: Sections | None = None,
 ) -> Carried:
-    """The step itself, kept under all that goes into it. ``layers``: the way up of each part as it will be printed."""
+    """The step itself, kept under all that goes into it. ``layers``: the way up of each part as it will be printed;
+    ``sections`` of this very kit, where they were read off before."""
     ups = {n: (float(v[0]), float(v[1]), float(v[2])) for n, v in sorted((layers or {}).items())}
     asked, kit = replace(carry_asked(document, soled.lumps), layers=ups), soled.kit
     key = key_of("carry", *inputs, to_bytes(asked), to_bytes(tuple(poses)))
     with watch.step("carry") as stored:
         carried, stored.value = cache.fetch(
-            "carry", key, lambda: carry(kit, workshop, poses, reach_of(kit, proof), asked, Bvh(sculpt.mesh))
+            "carry", key, lambda: carry(kit, workshop, poses, reach_of(kit, proof), asked, Bvh(sculpt.mesh), sections)
         )
     return carried
 

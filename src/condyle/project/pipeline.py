@@ -31,7 +31,7 @@ from condyle.project.book_step import book_matter, book_pdf
 from condyle.project.builds_step import Builds, bench_sheet, pace_of, plan_builds
 from condyle.project.cache import Cache, cache_beside, content_hash, key_of
 from condyle.project.carry_details import carry_files
-from condyle.project.carry_step import carry_kit
+from condyle.project.carry_step import carry_kit, section_loads
 from condyle.project.codec import to_bytes
 from condyle.project.colour_step import drawn_colours
 from condyle.project.figure_file import FigureDocument, read_figure
@@ -208,11 +208,14 @@ def prove_figure(path: Path, watch: Watch, *, keep: bool = True) -> Result:
         proof, stored.value = opened.cache.fetch(
             "prove", key_of("prove", *inputs), lambda: prove(kit, intake.solid, skeleton, workshop)
         )
-    printed = print_kit(kit, intake.solid, workshop, own, inputs, opened.cache, watch)
+    sections, necks = section_loads(opened.document, kit, workshop, inputs, opened.cache, watch)
+    printed = print_kit(kit, intake.solid, workshop, own, inputs, opened.cache, watch, necks)
     solved = solve(opened.document, kit, skeleton.name, workshop.kerf_mm, inputs, opened.cache, watch)
     poses = (Pose("as sculpted"), *(p.reached for p in solved))
     ups = {name: p.orientation.chosen.direction for name, p in printed.parts.items()}
-    carried = carry_kit(opened.document, soled, intake.solid, workshop, proof, poses, inputs, opened.cache, watch, ups)
+    carried = carry_kit(
+        opened.document, soled, intake.solid, workshop, proof, poses, inputs, opened.cache, watch, ups, sections
+    )
     proof = with_carried(proof, carried)
     with watch.step("written"):
         written = kit_files(kit, [pose_animation(kit, p.name, p.way.keys) for p in solved], accessories(soled))
