@@ -50,7 +50,7 @@ class ClusterRunner:
                 ): job
                 for n, job in enumerate(jobs)
             }
-            for future in self._distributed.as_completed(list(futures)):
+            for future in self._distributed.as_completed(list(futures), loop=self._client.loop):
                 job = futures[future]
                 yield future.result() if future.status == "finished" else lost(job, time.perf_counter() - begun)
         finally:
