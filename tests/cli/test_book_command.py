@@ -1,4 +1,4 @@
-"""The finish of a small figure from the command line: book, masks, table, calendar, colours and engraved codes."""
+"""The finish of a small figure from the command line: book, masks, table, calendar, colours and engraved numbers."""
 
 from __future__ import annotations
 
@@ -26,7 +26,6 @@ name = "slate"
 rgb = [70, 80, 90]
 [finish]
 start = "2031-05-05"
-labels = true
 hour = 10.0
 [book]
 paper = "us-letter"

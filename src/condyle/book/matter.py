@@ -56,8 +56,9 @@ class JointEntry:
 
 @dataclass(frozen=True)
 class PartEntry:
-    """A part: its picture as it lies, and what is said of it."""
+    """A part: its number, its picture as it lies, and what is said of it."""
 
+    number: str
     name: str
     picture: str
     rows: tuple[tuple[str, str], ...]
@@ -66,7 +67,8 @@ class PartEntry:
 
 @dataclass(frozen=True)
 class PlateEntry:
-    """One build: outlines (mm, plate coordinates) of what lies on it, by name, and its time and material in words."""
+    """One build: outlines (mm, plate coordinates) of what lies on it, by the parts' numbers and names in one, and its time and
+    material in words."""
 
     name: str
     width_mm: float
@@ -131,6 +133,7 @@ class Matter:
     more_troubles: int = 0
     joints: tuple[JointEntry, ...] = ()
     parts: tuple[PartEntry, ...] = ()
+    part_words: str = ""
     plates: tuple[PlateEntry, ...] = ()
     finishing: tuple[Table, ...] = ()
     finish_words: tuple[str, ...] = ()

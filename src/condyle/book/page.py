@@ -59,11 +59,13 @@ def web_page(matter: Matter) -> bytes:
         ]
         out += [_joint(j) for j in m.joints]
     if m.parts:
-        out.append('<h2>Parts</h2><div class="grid">')
+        out += ["<h2>Parts</h2>", *_paragraphs([m.part_words] if m.part_words else []), '<div class="grid">']
         for p in m.parts:
             notes = "".join(f'<p class="faint">{escape(n)}</p>' for n in p.notes)
             shown = _image(pictures, p.picture, f"{_spaced(p.name)} as it lies on the plate")
-            out.append(f"<figure>{shown}<b>{escape(_spaced(p.name))}</b>{_pairs(p.rows)}{notes}</figure>")
+            out.append(
+                f"<figure>{shown}<b>{escape(p.number)} {escape(_spaced(p.name))}</b>{_pairs(p.rows)}{notes}</figure>"
+            )
         out.append("</div>")
     if m.plates:
         out += ["<h2>Plates</h2>", _mind(m, "plates"), *(_plate(p) for p in m.plates)]
@@ -182,7 +184,7 @@ def _dial(a: Arc) -> str:
 def _plate(p: PlateEntry) -> str:
     scale = 420.0 / p.width_mm
     shapes = []
-    for number, (_, rings) in enumerate(p.outlines, start=1):
+    for name, rings in p.outlines:
         for ring in rings:
             points = " ".join(f"{x * scale:.1f},{(p.depth_mm - y) * scale:.1f}" for x, y in ring)
             shapes.append(f'<polygon points="{points}" fill="#efe9df" stroke="#231c17" stroke-width=".7"/>')
@@ -190,10 +192,12 @@ def _plate(p: PlateEntry) -> str:
         if every:
             x = sum(q[0] for q in every) / len(every) * scale
             y = (p.depth_mm - sum(q[1] for q in every) / len(every)) * scale
-            shapes.append(f'<text x="{x:.1f}" y="{y + 4:.1f}" font-size="11" text-anchor="middle">{number}</text>')
+            shapes.append(
+                f'<text x="{x:.1f}" y="{y + 4:.1f}" font-size="11" text-anchor="middle">{escape(name.split()[0])}</text>'
+            )
     names = "".join(f"<li>{escape(_spaced(n))}</li>" for n, _ in p.outlines)
     drawn = f'<svg width="420" height="{p.depth_mm * scale:.0f}" role="img" aria-label="plate {escape(p.name)} from above" style="border:1px solid">{"".join(shapes)}</svg>'
-    return f"<h3>{escape(p.name)}</h3>{drawn}{_pairs(p.rows)}<ol>{names}</ol>"
+    return f"<h3>{escape(p.name)}</h3>{drawn}{_pairs(p.rows)}<ul>{names}</ul>"
 
 
 def _step(pictures: dict[str, str], s: StepEntry) -> str:

@@ -14,7 +14,7 @@ from condyle.book.chapters.fits import fit_table
 from condyle.book.chapters.joints import joint_entries
 from condyle.book.chapters.masks import WORDS as MASK_WORDS
 from condyle.book.chapters.masks import mask_picture, mask_tables
-from condyle.book.chapters.parts import part_entries
+from condyle.book.chapters.parts import part_entries, part_words
 from condyle.book.chapters.plates import plate_entry, took
 from condyle.book.chapters.poses import pose_table
 from condyle.book.chapters.record import record_table
@@ -26,6 +26,7 @@ from condyle.book.matter import Matter, PlateEntry
 from condyle.book.typeset import Paper
 from condyle.figure.kit import Kit
 from condyle.finding import Finding
+from condyle.finish.labels import Label
 from condyle.geometry.mesh import Mesh
 from condyle.project.builds_step import Builds
 from condyle.project.finish_step import FinishPlan
@@ -42,12 +43,13 @@ def book_matter(
     plan: FinishPlan,
     printed: PrintProof | None,
     builds: Builds | None,
+    labels: Sequence[Label] = (),
 ) -> Matter:
-    """The whole book of a kit. ``document`` is its proof.json, ``meshes`` the parts as written."""
+    """The whole book of a kit. ``document`` is its proof.json, ``meshes`` the parts as written, ``labels`` what they carry."""
     told = printed.parts if printed else {}
     transforms = {n: p.orientation.transform for n, p in told.items()}
     parts, part_pictures = part_entries(
-        document["parts"], meshes, transforms, {n: p.orientation.reasons for n, p in told.items()}
+        document["parts"], meshes, transforms, {n: p.orientation.reasons for n, p in told.items()}, labels
     )
     steps, step_pictures = step_entries(kit, plan.answers.order, meshes)
     troubles, more = to_look_at(findings)
@@ -74,7 +76,8 @@ def book_matter(
         more_troubles=more,
         joints=joint_entries(document["joints"]),
         parts=parts,
-        plates=_plates(meshes, transforms, builds),
+        part_words=part_words(labels),
+        plates=_plates(meshes, transforms, builds, {p.name: p.number for p in parts}),
         finishing=(
             sanding_table({n: p.sanding for n, p in finishes.items()}),
             coat_table(plan.coats),
@@ -87,7 +90,7 @@ def book_matter(
         assembly_words=assembly_words(plan.answers.order),
         poses=(pose_table(document["poses"]),) if document["poses"] else (),
         safety=safety_entries(workshop.printer.process),
-        record=(record_table([str(p["name"]) for p in document["parts"]]),),
+        record=(record_table([f"{p.number} {p.name}" for p in parts]),),
         coupons=(fits,) if fits else (),
         swatches=shown if len(shown) > 1 else (),
         colour_map="colours.png" if "colours.png" in pictures else "",
@@ -140,7 +143,9 @@ def _facts(document: Mapping[str, Any], workshop: Workshop, builds: Builds | Non
     return tuple(facts)
 
 
-def _plates(meshes: Mapping[str, Mesh], transforms: Mapping[str, Any], builds: Builds | None) -> tuple[PlateEntry, ...]:
+def _plates(
+    meshes: Mapping[str, Mesh], transforms: Mapping[str, Any], builds: Builds | None, counted: Mapping[str, str]
+) -> tuple[PlateEntry, ...]:
     if builds is None:
         return ()
     out = []
@@ -151,5 +156,5 @@ def _plates(meshes: Mapping[str, Mesh], transforms: Mapping[str, Any], builds: B
             mesh = meshes[p.name]
             placed[p.name] = Mesh(mesh.vertices @ m[:3, :3].T + m[:3, 3], mesh.faces)
         rows = took(b.time.time_s, b.time.low_s, b.time.high_s, b.use.material_g, b.use.cost)
-        out.append(plate_entry(b.name, b.plate, placed, b.workshop.printer.plate_mm, rows))
+        out.append(plate_entry(b.name, b.plate, placed, b.workshop.printer.plate_mm, rows, counted))
     return tuple(out)

@@ -55,7 +55,7 @@ class FinishTable(_Table):
     printers         how many run at a time
     painted_bearings joints whose bearings are not masked
     colour           the name of the base colour where none are drawn
-    labels           whether each part gets its code engraved on a hidden face
+    labels           whether each part gets its name, or its number, engraved on a hidden face
     paint_per_ml, paper_per_piece, hour   your prices, in the money of price_per_kg
     """
 
@@ -67,7 +67,7 @@ class FinishTable(_Table):
     painted_bearings: list[str] = []
     colour: Annotated[str, Field(min_length=1, max_length=60)] = "base colour"
     coats: list[CoatTable] = []
-    labels: bool = False
+    labels: bool = True
     paint_per_ml: _Money | None = None
     paper_per_piece: _Money | None = None
     hour: _Money | None = None

@@ -25,6 +25,7 @@ from condyle.figure.seating import Seating, seat
 from condyle.figure.skeleton import SeatedJoint, Skeleton
 from condyle.figure.skeleton_file import load_template, read_skeleton
 from condyle.finding import Finding
+from condyle.finish.labels import Label
 from condyle.geometry.mesh import Mesh
 from condyle.project.bench_sheet import keep_sheet
 from condyle.project.book_step import book_matter, book_pdf
@@ -90,6 +91,7 @@ class Result:
     builds: Builds
     plan: FinishPlan
     meshes: dict[str, Mesh]
+    labels: tuple[Label, ...] = ()
 
 
 def open_figure(path: Path, *, keep: bool = True) -> Opened:
@@ -202,7 +204,7 @@ def prove_figure(path: Path, watch: Watch, *, keep: bool = True) -> Result:
     soled = sole_kit(opened.document, kit, workshop, inputs, opened.cache, watch)
     kit, inputs = soled.kit, (*inputs, soled_by(opened.document))
     labels = opened.document.content.finish.labels
-    kit, label_findings = label_kit(labels, kit, intake.solid, workshop, inputs, opened.cache, watch)
+    kit, marks, label_findings = label_kit(labels, kit, intake.solid, workshop, inputs, opened.cache, watch)
     soled, inputs = replace(soled, kit=kit), (*inputs, b"labels" if labels else b"")
     with watch.step("prove") as stored:
         proof, stored.value = opened.cache.fetch(
@@ -260,7 +262,7 @@ def prove_figure(path: Path, watch: Watch, *, keep: bool = True) -> Result:
         **written.files, **builds.files, **carry_files(carried), **pose_files(solved),
         **print_files(printed), **finish_files(plan, name),
     }  # fmt: skip
-    return Result(opened, intake, kit, proof, findings, files, document, printed, builds, plan, written.meshes)
+    return Result(opened, intake, kit, proof, findings, files, document, printed, builds, plan, written.meshes, marks)
 
 
 def make_kit(path: Path, out: Path, watch: Watch, *, keep: bool = True) -> Result:
@@ -289,7 +291,7 @@ def matter_of(result: Result) -> Matter:
     """What the book of a kit says."""
     return book_matter(
         result.document, result.kit, result.meshes, result.findings, result.opened.workshop, result.plan, result.prints,
-        result.builds,
+        result.builds, result.labels,
     )  # fmt: skip
 
 

@@ -19,13 +19,17 @@ def plate_entry(
     placed: Mapping[str, Mesh],
     plate_mm: tuple[float, float, float],
     rows: tuple[tuple[str, str], ...],
+    counted: Mapping[str, str],
 ) -> PlateEntry:
-    """``placed`` holds the meshes in plate coordinates by name."""
+    """``placed`` holds the meshes in plate coordinates by name, ``counted`` the parts' numbers."""
     outlines = []
     for part in plate.parts:
         rings = solid_from_mesh(placed[part.name], part.name).shadow(0.2)
         outlines.append(
-            (part.name, tuple(tuple((round(float(x), 2), round(float(y), 2)) for x, y in r) for r in rings))
+            (
+                f"{counted[part.name]} {part.name}",
+                tuple(tuple((round(float(x), 2), round(float(y), 2)) for x, y in r) for r in rings),
+            )
         )
     return PlateEntry(name, plate_mm[0], plate_mm[1], tuple(outlines), rows)
 
