@@ -19,21 +19,22 @@ from condyle.geometry.formats import stl_bytes
 from condyle.geometry.primitives import arc, box, cylinder, frustum, sphere, turned
 from condyle.geometry.solid import Solid, subtract, union
 
-BALL_MM, SEAT_MM, NECK_MM = 3.0, 3.05, 1.7  # radii
-LIP_DEG, CUT_MM, KERF_MM = 20.0, 7.8, 0.35
+BALL_MM, SEAT_MM, NECK_MM = 5.0, 5.05, 3.5  # radii
+LIP_DEG, CUT_MM, KERF_MM = 16.0, 11.5, 0.35
+FLAT_MM = 10.5  # the sculpt's back, flat: the post is printed lying on it
 
 JOINT = """\
 schema = 1
-name = "crane shoulder, ball of 6 mm"
-size_mm = 6.0
+name = "crane shoulder, ball of 10 mm"
+size_mm = 10.0
 convex = "child"        # the child ends round and holds the socket; the ball stands on the parent
 unit = "millimeter"
-travel_mm = 4.5         # from first contact to home
-undercut_mm = 0.134     # how far the lip overlaps the ball, all round
+travel_mm = 6.5         # from first contact to home
+undercut_mm = 0.146     # how far the lip overlaps the ball, all round
 
 [cut]
 shape = "sphere"
-radius_mm = 7.8
+radius_mm = 11.5
 
 [parent]
 add = "stud.stl"
@@ -42,11 +43,11 @@ add = "stud.stl"
 take = "socket.stl"
 
 [bearing]               # where touching is by design: a ball about the centre
-radius_mm = 3.25
+radius_mm = 5.25
 
 [range]                 # degrees, from the pose in which the meshes are drawn
-flex = [-30.0, 30.0]
-abduct = [-30.0, 30.0]
+flex = [-28.0, 28.0]
+abduct = [-28.0, 28.0]
 twist = [-90.0, 90.0]
 
 [tested]
@@ -59,7 +60,7 @@ retention_n = { value = 14.0, sd = 4.0, source = "spring balance, five prints" }
 SKELETON = """\
 schema = 1
 name = "crane arm"
-height_mm = 96
+height_mm = 89
 
 [bones.post]
 [bones.arm]
@@ -71,14 +72,14 @@ parent = "arm"
 kind = "ball"
 parent = "post"
 child = "arm"
-centre = [0.0, 0.0, 0.4]
+centre = [0.0, 0.0, 0.431]
 wanted = { flex = [-25, 25], abduct = [-25, 25], twist = [-90, 90] }
 
 [joints.elbow]
 kind = "hinge"
 parent = "arm"
 child = "jib"
-centre = [0.0, 0.0, 0.72]
+centre = [0.0, 0.0, 0.73]
 wanted = { flex = [0, 60] }
 """
 
@@ -88,7 +89,7 @@ schema = 1
 [figure]
 name = "crane arm"
 sculpt = "arm.stl"
-height_mm = 96.0
+height_mm = 89.0
 up = "z"
 facing = "x"
 unit = "millimeter"
@@ -104,17 +105,21 @@ axis = [0.0, 1.0, 0.0]
 cut = [0.0, 0.0, 1.0]
 
 [joints.elbow]
-centre = [0.0, 0.0, 69.0]
+clearance_mm = -0.02      # per side; stout ears grip hard, so a little less interference than the starter fit
+centre = [0.0, 0.0, 65.0]
 along = [0.0, 0.0, 1.0]
 axis = [0.0, 1.0, 0.0]
 cut = [0.0, 0.0, 1.0]
+
+[parts.post]              # printed lying, so that its layers run along the ball's neck and not across it
+up = [1.0, 0.0, 0.0]
 """
 
 
 def stud() -> Solid:
     """The ball on its neck, rooted 3 mm below the cut in the parent."""
     foot = -CUT_MM - KERF_MM - 3.0
-    parts = [sphere(BALL_MM), cylinder(NECK_MM, foot, 0.0), frustum(2.6, foot, NECK_MM, -CUT_MM + 0.1)]
+    parts = [sphere(BALL_MM), cylinder(NECK_MM, foot, 0.0), frustum(4.5, foot, NECK_MM, -CUT_MM + 0.1)]
     return union(parts, "stud")
 
 
@@ -124,20 +129,32 @@ def socket() -> Solid:
     opening, lip_z = SEAT_MM * np.cos(lip), -SEAT_MM * np.sin(lip)
     band = arc(SEAT_MM, -LIP_DEG, 90.0, "outside", 0.005)
     band[-1, 0] = 0.0
-    mouth = [[0.0, -8.5], [6.0, -8.5], [4.9, -4.0], [opening + 0.3, lip_z - 0.5], [opening, lip_z - 0.15]]
+    mouth = [[0.0, -12.5], [10.6, -12.5], [6.8, -4.5], [opening + 0.3, lip_z - 0.5], [opening, lip_z - 0.15]]
     room = turned(np.concatenate([np.array(mouth), band]), "outside", 0.005)
-    slots = [box((-4.4, -0.25, -4.2), (4.4, 0.25, 1.6)), box((-0.25, -4.4, -4.2), (0.25, 4.4, 1.6))]
+    slots = [box((-6.6, -0.25, -6.0), (6.6, 0.25, 2.6)), box((-0.25, -6.6, -6.0), (0.25, 6.6, 2.6))]
     return union([room, *slots], "socket")
 
 
 def arm() -> Solid:
     """The sculpt: a post on a plate, an arm, a jib with a hook's eye."""
-    profile = [[0, 0], [16, 0], [16, 4], [9, 9], [7.2, 20], [7.0, 50], [7.4, 62], [7.4, 76], [5.0, 84], [5.5, 92], [0, 96]]
+    profile = [
+        [0, 0],
+        [22, 0],
+        [22, 4],
+        [13, 9],
+        [10.6, 20],
+        [10.4, 50],
+        [10.6, 58],
+        [10.6, 71],
+        [6.5, 78],
+        [6.5, 85],
+        [0, 89],
+    ]
     body = turned(np.array(profile, dtype=np.float64), "inside")
     eye = cylinder(1.6, -10.0, 10.0, "outside").transformed(
-        np.array([[0, 0, 1, 0], [1, 0, 0, 0], [0, 1, 0, 90.0], [0, 0, 0, 1]], dtype=np.float64)
+        np.array([[0, 0, 1, 0], [1, 0, 0, 0], [0, 1, 0, 82.0], [0, 0, 0, 1]], dtype=np.float64)
     )
-    return subtract(body, [eye], "crane arm")
+    return subtract(body, [eye], "crane arm").trimmed((1.0, 0.0, 0.0), -FLAT_MM)
 
 
 def write(out: Path) -> Path:
