@@ -13,6 +13,7 @@ from condyle.figure.intake import Intake, IntakeWanted, take_in
 from condyle.geometry.formats import Scene, read_scene
 from condyle.geometry.formats.limits import MAX_FILE_BYTES
 from condyle.project.cache import content_hash
+from condyle.project.memory import check_room
 
 
 @dataclass(frozen=True)
@@ -49,8 +50,9 @@ class SculptFiles:
             return read_scene(path)
 
     def take_in(self, wanted: IntakeWanted) -> Intake:
-        """The cleaned sculpt; what is wrong with it is told with the file's name."""
+        """The cleaned sculpt; what is wrong with it is told with the file's name. SculptError where it has no room."""
         scene = self.scene
+        check_room(sum(m.mesh.triangle_count for m in scene.meshes), self.paths[0])
         with naming(self.paths[0]):
             return take_in(scene, wanted)
 

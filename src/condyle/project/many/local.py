@@ -8,31 +8,21 @@ from collections.abc import Callable, Iterator, Sequence
 from concurrent.futures import FIRST_COMPLETED, Future, ProcessPoolExecutor, wait
 from concurrent.futures.process import BrokenProcessPool
 from multiprocessing import get_context
-from pathlib import Path
 
 from condyle.project.many.job import Job, Made, lost, make_one
 from condyle.project.many.runner import TRIES
+from condyle.project.memory import free_mib
 
-MEMORY_MIB = 2048
-"""What one worker may need: a sculpt of a million triangles takes most of it."""
+MEMORY_MIB = 2200
+"""What one worker may need: a sculpt of a million triangles takes it (``project.memory``)."""
 
 
 def workers_for(jobs: int, *, cores: int | None = None, memory_mib: float | None = None) -> int:
     """How many workers suit this machine: no more than cores, jobs, or ``MEMORY_MIB`` portions of the free memory."""
     cores = cores or os.cpu_count() or 1
-    free = _free_mib() if memory_mib is None else memory_mib
+    free = free_mib() if memory_mib is None else memory_mib
     room = cores if free is None else int(free // MEMORY_MIB)
     return max(1, min(jobs, cores, room))
-
-
-def _free_mib() -> float | None:
-    """Memory that new work can have, or None where the system does not tell."""
-    try:
-        lines = Path("/proc/meminfo").read_text(encoding="ascii").splitlines()
-        kib = {words[0]: float(words[1]) for words in (line.split() for line in lines)}
-        return kib["MemAvailable:"] / 1024.0
-    except (OSError, ValueError, KeyError, IndexError):
-        return None
 
 
 class LocalRunner:
