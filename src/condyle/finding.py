@@ -52,3 +52,54 @@ def worst(findings: Iterable[Finding]) -> Verdict:
 def at_or_above(findings: Iterable[Finding], threshold: Verdict) -> list[Finding]:
     """The findings whose verdict is at least as bad as ``threshold``."""
     return [f for f in findings if _SEVERITY[f.verdict] >= _SEVERITY[threshold]]
+
+
+@dataclass(frozen=True)
+class Alike:
+    """Findings of one verdict and one check, those furthest from their target first."""
+
+    findings: tuple[Finding, ...]
+
+    @property
+    def first(self) -> Finding:
+        return self.findings[0]
+
+    @property
+    def subjects(self) -> tuple[str, ...]:
+        return tuple(dict.fromkeys(f.subject for f in self.findings))
+
+    @property
+    def measured(self) -> tuple[float, float] | None:
+        """The least and the greatest value found."""
+        return _range([f.measured for f in self.findings])
+
+    @property
+    def target(self) -> tuple[float, float] | None:
+        """The least and the greatest value wanted."""
+        return _range([f.target for f in self.findings])
+
+    @property
+    def advice(self) -> str:
+        """What they all advise; where they differ, that of the first with its subject."""
+        same = len({f.advice for f in self.findings}) == 1
+        return self.first.advice if same else f"{self.first.subject}: {self.first.advice}"
+
+
+def alike(findings: Iterable[Finding]) -> list[Alike]:
+    """Findings gathered by verdict and check, in the order in which each came first."""
+    groups: dict[tuple[str, str, str], list[Finding]] = {}
+    for f in findings:
+        groups.setdefault((f.verdict, f.check, f.unit), []).append(f)
+    return [Alike(tuple(sorted(g, key=_off, reverse=True))) for g in groups.values()]
+
+
+def _range(values: Iterable[float | None]) -> tuple[float, float] | None:
+    known = [v for v in values if v is not None]
+    return (min(known), max(known)) if known else None
+
+
+def _off(finding: Finding) -> float:
+    """How far from its target, as a share of it."""
+    if finding.measured is None or finding.target is None:
+        return 0.0
+    return abs(finding.measured - finding.target) / (abs(finding.target) or 1.0)

@@ -12,7 +12,7 @@ import pytest
 
 from condyle.book.bind import bind
 from condyle.book.chapters.safety import cautions_at, safety_entries
-from condyle.book.chapters.verdicts import amount
+from condyle.book.chapters.verdicts import amount, spoken, to_look_at
 from condyle.book.matter import (
     Arc,
     JointEntry,
@@ -26,6 +26,7 @@ from condyle.book.matter import (
     Verdicts,
 )
 from condyle.book.page import web_page
+from condyle.finding import Finding
 from condyle.geometry.raster import png_bytes
 
 NAMES = [f"limb_{k}_left" for k in range(12)]
@@ -42,7 +43,7 @@ def matter() -> Matter:
         cover="grey.png",
         apart="grey.png",
         verdicts=(Verdicts("fit", "Do the parts fit?", 1, 2, 0, 9),),
-        troubles=(Trouble("fail", "elbow_left", "fit.gap", "0.05 mm", "0.1 mm", "Widen the kerf."),),
+        troubles=(Trouble("fail", "elbow left", "fit.gap", "0.05 mm", "0.1 mm", "Widen the kerf."),),
         joints=(
             JointEntry("elbow_left", "hinge", "6 mm", "limb 0 and limb 1", True, (("holds", "20 N·mm"),),
                        (Arc("flex", (0.0, 140.0), (-5.0, 121.0)), Arc("twist", None, None)), "limb 1"),
@@ -172,3 +173,23 @@ def test_the_page_fetches_nothing_and_says_the_same() -> None:
 )  # fmt: skip
 def test_numbers_have_three_digits_at_most(value: float | None, unit: str, said: str) -> None:
     assert amount(value, unit) == said
+
+
+def test_what_many_parts_share_is_said_once_with_their_names_and_the_worst_first() -> None:
+    told = [
+        Finding("print.bearing", n, "caution", 2.0 + k, 1.0, "mm²", None, f"supports touch {n}")
+        for k, n in enumerate(NAMES)
+    ]
+    fail = Finding("wall.hardware", "hip_left", "fail", 0.2, 0.9, "mm", None, "hip_left is thin: clearance_mm = 0.1")
+    (first, many), more = to_look_at([*told, fail, Finding("fit.gap", "neck", "pass")])
+    assert more == 0
+    assert (first.verdict, first.subjects) == ("fail", "hip left")
+    assert first.advice == "hip left is thin: clearance_mm = 0.1"
+    assert all(n.replace("_", " ") in many.subjects for n in NAMES)
+    assert (many.measured, many.wanted) == ("2 to 13 mm²", "1 mm²")
+    assert many.advice.startswith("limb_11_left") or many.advice.startswith("limb 11 left")
+
+
+def test_names_lose_their_underscores_and_keys_keep_them() -> None:
+    words = "upper_arm_left meets knee_right_link: clearance_mm = 0.1, or [stand] sole_mm"
+    assert spoken(words) == "upper arm left meets knee right link: clearance_mm = 0.1, or [stand] sole_mm"

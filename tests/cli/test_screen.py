@@ -45,6 +45,25 @@ def test_a_link_and_a_pair_are_named_in_full() -> None:
     assert "40,070 mm³" in out.getvalue()
 
 
+def test_what_is_said_of_many_is_said_once_below_with_all_their_names() -> None:
+    lips = [
+        Finding("joint.lip", f"joint_{k}", "caution", 0.05 + k / 100, 0.1, "mm", None, "try one first")
+        for k in range(5)
+    ]
+    fails = [Finding("wall.hardware", f"part_{k}", "fail", 0.1, 0.9, "mm") for k in range(5)]
+    out = io.StringIO()
+    console = Console(file=out, width=160)
+    console.print(findings_table([*lips, *FINDINGS, *fails], JOINTS, PAIRS, everything=False))
+    text = out.getvalue()
+    assert text.count("joint.lip") == 1 and text.count("try one first") == 1
+    assert "0.05 mm to 0.09 mm" in " ".join(text.split())
+    assert all(f"joint_{k}" in text for k in range(5))
+    assert text.index("joint.lip") > text.index("hand_left")
+    assert text.count("wall.hardware") == 5  # each fail by itself
+    console.print(findings_table(lips, JOINTS, PAIRS, everything=True))
+    assert out.getvalue().count("joint.lip") == 6
+
+
 def test_what_passed_is_shown_on_request() -> None:
     assert len(drawn(everything=True)) == len(drawn(everything=False)) + 1
 

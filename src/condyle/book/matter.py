@@ -21,10 +21,10 @@ class Verdicts:
 
 @dataclass(frozen=True)
 class Trouble:
-    """A finding that asks for the maker's attention."""
+    """Findings of one check that ask for the maker's attention; ``subjects`` are the parts or joints they are about."""
 
     verdict: str
-    subject: str
+    subjects: str
     check: str
     measured: str
     wanted: str

@@ -45,7 +45,7 @@ def web_page(matter: Matter) -> bytes:
         )
         out += ["<h2>At a glance</h2>", _table(Table("", head, rows))]
         if m.troubles:
-            rows = tuple((t.verdict, _spaced(t.subject), t.check, t.measured, t.wanted, t.advice) for t in m.troubles)
+            rows = tuple((t.verdict, t.subjects, t.check, t.measured, t.wanted, t.advice) for t in m.troubles)
             more = f"… and {m.more_troubles} more, in proof.json." if m.more_troubles else ""
             out.append(
                 _table(Table("To look at first", ("", "where", "check", "measured", "wanted", "advice"), rows, more))

@@ -13,7 +13,7 @@ from rich.table import Table
 from rich.text import Text
 from rich.theme import Theme
 
-from condyle.finding import Finding
+from condyle.finding import Alike, Finding, alike
 from condyle.project.watch import StepTime, Watch
 
 WIDTH_OFF_SCREEN = 120
@@ -29,6 +29,7 @@ PHRASES: Mapping[str, str] = {
     "labels": "engraving the parts' numbers",
     "sections": "measuring necks and pins",
     "carry": "weighing, posing and loading",
+    "tries": "trying what would mend",
     "print": "laying parts on the plate",
     "poses": "solving poses",
     "finish": "planning the finish and the assembly",
@@ -39,6 +40,9 @@ PHRASES: Mapping[str, str] = {
 }
 
 _ONE_INK = Theme(dict.fromkeys(("progress.spinner", "progress.elapsed", "bar.back"), "default"))
+MANY = 4
+"""From so many joints or parts on, one check is said once for all of them."""
+
 ORDER = ("fail", "caution", "unknown", "pass")
 
 
@@ -99,12 +103,17 @@ class Steps:
 def findings_table(
     findings: Sequence[Finding], joints: Sequence[str], pairs: Mapping[frozenset[str], str], *, everything: bool
 ) -> Table:
-    """Findings grouped by joint, the worst first; what passed is left out unless ``everything``."""
+    """Findings grouped by joint, the worst first; what passed is left out unless ``everything``.
+
+    What is said of many joints or parts, fails apart, is said once, below all others, unless ``everything``.
+    """
     table = Table(box=SIMPLE_HEAD, show_edge=False, pad_edge=False)
     for head in ("joint or part", "verdict", "check", "measured", "wanted", "what to change"):
         table.add_column(head, overflow="fold", no_wrap=head in ("verdict", "check"))
+    repeated = [] if everything else [g for g in alike(findings) if _is_repeated(g)]
+    told = {id(f) for g in repeated for f in g.findings}
     groups: dict[str, list[Finding]] = {}
-    for finding in findings:
+    for finding in (f for f in findings if id(f) not in told):
         if everything or finding.verdict != "pass":
             groups.setdefault(_group(finding.subject, joints, pairs), []).append(finding)
     rank = {name: n for n, name in enumerate(joints)}
@@ -113,7 +122,22 @@ def findings_table(
         for number, finding in enumerate(rows):
             last = number == len(rows) - 1
             table.add_row(*_cells(name if number == 0 else "", finding, name), end_section=last)
+    for group in sorted(repeated, key=lambda g: (ORDER.index(g.first.verdict), g.first.check)):
+        table.add_row(*_cells_of_many(group), end_section=True)
     return table
+
+
+def _is_repeated(group: Alike) -> bool:
+    return group.first.verdict in ("caution", "unknown") and len(group.subjects) >= MANY
+
+
+def _cells_of_many(group: Alike) -> Iterable[Text]:
+    first = group.first
+    yield from (Text(words) for words in (", ".join(group.subjects), first.verdict, first.check))
+    for values in (group.measured, group.target):
+        low, high = ("", "") if values is None else (_amount(v, first.unit) for v in values)
+        yield Text(low if low == high else f"{low} to {high}")
+    yield Text(group.advice)
 
 
 def _cells(group: str, finding: Finding, name: str) -> Iterable[Text]:

@@ -2,10 +2,11 @@
 
 from __future__ import annotations
 
+import re
 from collections.abc import Sequence
 
 from condyle.book.matter import Trouble, Verdicts
-from condyle.finding import Finding, Verdict
+from condyle.finding import Finding, Verdict, alike
 
 QUESTIONS = {
     "intake": "Is the sculpt fit to be cut?",
@@ -26,7 +27,7 @@ QUESTIONS = {
     "safe": "What could hurt someone?",
 }
 _ORDER: tuple[Verdict, ...] = ("fail", "caution", "unknown", "pass")
-SHOWN = 24
+SHOWN = 44
 
 
 def at_a_glance(findings: Sequence[Finding]) -> tuple[Verdicts, ...]:
@@ -44,13 +45,36 @@ def at_a_glance(findings: Sequence[Finding]) -> tuple[Verdicts, ...]:
 
 
 def to_look_at(findings: Sequence[Finding]) -> tuple[tuple[Trouble, ...], int]:
-    """Fails, then cautions, as many as a page or two hold; and how many are left out."""
-    loud = [f for v in ("fail", "caution") for f in findings if f.verdict == v]
+    """Fails, then cautions, those of one check together, as many as two pages hold; and how many findings are left out."""
+    groups = [g for v in ("fail", "caution") for g in alike(f for f in findings if f.verdict == v)]
     shown = tuple(
-        Trouble(f.verdict, f.subject, f.check, amount(f.measured, f.unit), amount(f.target, f.unit), f.advice)
-        for f in loud[:SHOWN]
+        Trouble(
+            g.first.verdict,
+            ", ".join(s.replace("_", " ") for s in g.subjects),
+            g.first.check,
+            between(g.measured, g.first.unit),
+            between(g.target, g.first.unit),
+            spoken(g.advice),
+        )
+        for g in groups[:SHOWN]
     )
-    return shown, max(0, len(loud) - SHOWN)
+    return shown, sum(len(g.findings) for g in groups[SHOWN:])
+
+
+_NAME = re.compile(r"(?<![\w.=])[a-z]+(?:_[a-z]+)*_(?:left|right|link|arm)(?:_link)?(?:_left|_right)?(?![\w=])")
+
+
+def spoken(words: str) -> str:
+    """Names of parts and joints without their underscores; keys of the figure file stay as they are written there."""
+    return _NAME.sub(lambda m: m[0].replace("_", " "), words)
+
+
+def between(values: tuple[float, float] | None, unit: str) -> str:
+    """One amount, or from the least to the greatest."""
+    if values is None:
+        return ""
+    low, high = amount(values[0], unit), amount(values[1], unit)
+    return low if low == high else f"{low.removesuffix(unit).rstrip() or low} to {high}"
 
 
 def amount(value: float | None, unit: str) -> str:
