@@ -24,6 +24,7 @@ from condyle.figure.pose import Pose
 from condyle.figure.seating import Seating, seat
 from condyle.figure.skeleton import SeatedJoint, Skeleton
 from condyle.figure.skeleton_file import load_template, read_skeleton
+from condyle.figure.wishes import JointWish
 from condyle.finding import Finding
 from condyle.finish.labels import Label
 from condyle.geometry.mesh import Mesh
@@ -41,12 +42,13 @@ from condyle.project.finish_step import FinishPlan, measure_finish, plan_finish,
 from condyle.project.inputs import inputs_key
 from condyle.project.joints import check_inside, check_joint_names, is_complete, known_centres, overlaid, placed, wishes
 from condyle.project.label_step import label_kit
-from condyle.project.part_tables import OwnPart, mixed_wishes, own_parts, with_own
+from condyle.project.part_tables import mixed_wishes, own_parts, with_own
 from condyle.project.piece_step import check_piece_bones, piece_bytes, seat_all, take_in_all
 from condyle.project.place import check_kit_place, write_file, write_kit
 from condyle.project.pose_step import pose_files, solve
 from condyle.project.print_step import print_files, print_kit
 from condyle.project.proof_json import Hashes, document_bytes, proof_document
+from condyle.project.scene_step import keep_scenes
 from condyle.project.sculpt import SculptFiles, load_sculpt, naming
 from condyle.project.soles_step import accessories, sole_kit, soled_by
 from condyle.project.watch import Watch
@@ -169,11 +171,10 @@ def seat_joints(opened: Opened, taken: TakenIn, watch: Watch) -> tuple[tuple[Sea
 
 
 def cut_figure(
-    opened: Opened, taken: TakenIn, joints: tuple[SeatedJoint, ...], own: dict[str, OwnPart], watch: Watch
+    opened: Opened, taken: TakenIn, joints: tuple[SeatedJoint, ...], asked: dict[str, JointWish], watch: Watch
 ) -> tuple[Kit, tuple[bytes, ...]]:
     """The parting step, with relief, inserts and pieces; and everything that the kit was made from, for later keys."""
     skeleton, workshop = opened.skeleton, opened.workshop
-    asked = mixed_wishes(wishes(opened.document), skeleton, workshop, own)
     inputs: tuple[bytes, ...]
     inputs = (taken.key.encode(), to_bytes(skeleton), to_bytes(joints), to_bytes(workshop), to_bytes(asked))
     with watch.step("part") as stored:
@@ -199,7 +200,8 @@ def prove_figure(path: Path, watch: Watch, *, keep: bool = True) -> Result:
     joints, seat_findings = seat_joints(opened, taken, watch)
     skeleton, workshop = opened.skeleton, opened.workshop
     own = own_parts(opened.document, skeleton)
-    kit, inputs = cut_figure(opened, taken, joints, own, watch)
+    asked = mixed_wishes(wishes(opened.document), skeleton, workshop, own)
+    kit, inputs = cut_figure(opened, taken, joints, asked, watch)
     kit, inputs = with_own(kit, own, workshop), (*inputs, to_bytes(own))
     soled = sole_kit(opened.document, kit, workshop, inputs, opened.cache, watch)
     kit, inputs = soled.kit, (*inputs, soled_by(opened.document))
@@ -273,6 +275,8 @@ def make_kit(path: Path, out: Path, watch: Watch, *, keep: bool = True) -> Resul
         book = book_pdf(matter_of(result), result.opened.document.content.book.paper)
     with watch.step("files"):
         write_kit(out, {**result.files, "book.pdf": book, "proof.json": document_bytes(result.document)})
+        if keep:
+            keep_scenes(path, result.kit, result.intake.solid.mesh)
     return result
 
 

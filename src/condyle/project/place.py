@@ -21,6 +21,11 @@ _KIT_FOLDERS = {"parts": ".stl", "builds": ".3mf", "details": ".json", "masks": 
 _SAFE_NAME = re.compile(r"\w[\w.-]{0,99}")
 
 
+def scene_path(figure: Path, name: str) -> Path:
+    """Where a light scene of a figure lies, for the screen; it can be made again at any time."""
+    return figure.parent / ".condyle" / "atlas" / f"{name}.glb"
+
+
 def check_kit_place(target: Path) -> None:
     """Refuse a place where a kit must not go, before any work is done.
 

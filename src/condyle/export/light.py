@@ -11,7 +11,9 @@ from condyle.geometry.solid import Solid, solid_from_mesh
 LOOSE_MM = (0.03, 0.06, 0.12, 0.25)
 """Tolerances tried in turn; the last stands for at most a pixel or two of a figure that fills a screen."""
 
-FIGURE_TRIANGLES, SCULPT_TRIANGLES = 60_000, 60_000
+PART_TRIANGLES = 3_000
+
+FIGURE_TRIANGLES, SCULPT_TRIANGLES = 45_000, 45_000
 
 
 def figure_scene(kit: Kit) -> bytes:
@@ -26,6 +28,11 @@ def figure_scene(kit: Kit) -> bytes:
 def sculpt_scene(mesh: Mesh) -> bytes:
     """The cleaned sculpt as a light GLB of one part named ``sculpt``."""
     return figure_glb([("sculpt", _light(solid_from_mesh(mesh, "sculpt"), SCULPT_TRIANGLES))], [])
+
+
+def light_mesh(solid: Solid) -> Mesh:
+    """One part for the screen, in one pass: for parts that are cut again while a hand waits."""
+    return solid.mesh if solid.triangle_count <= PART_TRIANGLES else solid.simplified(LOOSE_MM[1]).mesh
 
 
 def _light(solid: Solid, triangles: int) -> Mesh:
