@@ -22,10 +22,10 @@ from condyle.atlas.details import FinishView, LyingView, SolvedPoseView, finish_
 from condyle.atlas.edits import Change
 from condyle.atlas.guard import Guard
 from condyle.atlas.news import News
-from condyle.atlas.scenes import scene_path
 from condyle.atlas.uploads import keep_upload
 from condyle.atlas.views import CardView, SectionView, State
 from condyle.errors import CondyleError, UsageError
+from condyle.project.place import scene_path
 
 PAGE_TYPES = {
     ".html": "text/html; charset=utf-8", ".js": "text/javascript", ".css": "text/css", ".svg": "image/svg+xml",
@@ -76,6 +76,12 @@ class Tried(Ask):
     """A pose to try: degrees from the sculpt's own pose, by joint and motion."""
 
     joints: dict[str, dict[str, float]]
+
+
+class Taken(Ask):
+    """A joint that is taken up."""
+
+    joint: str = Field(max_length=80)
 
 
 class Answered(Ask):
@@ -207,6 +213,11 @@ def _state_routes(app: FastAPI, desk: Desk) -> None:
     @app.post("/api/look")
     def look() -> State:
         desk.begin("look")
+        return desk.state()
+
+    @app.post("/api/take-up")
+    def take_up(ask: Taken) -> State:
+        desk.take_up(ask.joint)
         return desk.state()
 
     @app.post("/api/try")

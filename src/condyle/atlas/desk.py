@@ -10,8 +10,8 @@ from pathlib import Path
 from typing import Any
 
 from condyle.atlas.edits import Change, edited, with_pose
-from condyle.atlas.history import History
-from condyle.atlas.scenes import scene_path
+from condyle.atlas.hands import Hands
+from condyle.atlas.history import History, revision
 from condyle.atlas.views import (
     BuildView,
     FindingView,
@@ -30,7 +30,7 @@ from condyle.figure.skeleton_file import load_template, read_skeleton
 from condyle.project.cache import content_hash
 from condyle.project.figure_file import FigureDocument, parse_figure, read_figure, read_text
 from condyle.project.joints import overlaid
-from condyle.project.place import write_file
+from condyle.project.place import scene_path, write_file
 
 Tell = Callable[[str, Any], None]
 
@@ -48,6 +48,7 @@ class Desk:
         self._lock = threading.RLock()
         self._history = History(path)
         self._worker = Worker(self._heard)
+        self._hands = Hands(path, kit, tell)
         self._job: JobView | None = None
         self._began = 0.0
         self._trouble: Trouble | None = None
@@ -56,8 +57,9 @@ class Desk:
             self._history.keep(self._seen)
 
     def close(self) -> None:
-        """End the worker."""
+        """End the workers."""
         self._worker.close()
+        self._hands.close()
 
     def look_for_changes(self) -> None:
         """Notice what an editor has written; called every half second."""
@@ -68,14 +70,14 @@ class Desk:
             self._seen = text
             if text is not None:
                 self._history.keep(text)
-        self._tell("state", None)
+        self._moved()
 
     def change(self, base: str, changes: list[Change]) -> None:
         """Write changes to figure.toml, or none of them. Conflict where the file has moved on since ``base``."""
         with self._lock:
             text = self._standing(base)
             self._write(edited(self.path, text, changes))
-        self._tell("state", None)
+        self._moved(cold=any(c.path[0] == "joints" for c in changes))
 
     def keep_pose(self, base: str, name: str, joints: dict[str, dict[str, float]]) -> None:
         """Write a pose, in degrees from the sculpt's own pose, into figure.toml. Errors as ``change``."""
@@ -93,15 +95,26 @@ class Desk:
                 raise UsageError("atlas.history", "there is nothing to take back" if back else "nothing was taken back")
             write_file(self.path, text.encode())
             self._seen = text
+        self._moved()
+
+    def take_up(self, joint: str) -> None:
+        """Make ready to move a joint, where there is a kit whose parts can follow it."""
+        if self.state().stage == "made":
+            self._hands.take_up(joint)
+
+    def _moved(self, *, cold: bool = False) -> None:
+        """Tell that the file has changed, and let the parts follow; ``cold`` also where no joint was taken up before."""
+        if (self._hands.warm or cold) and self._proof() is not None:
+            self._hands.follow()
         self._tell("state", None)
 
     def begin(self, kind: JobKind, **more: Any) -> None:
         """Begin a job. UsageError while another one runs."""
         with self._lock:
-            self._trouble, self._began = None, time.monotonic()
-            self._job = JobView(kind=kind, step="", words="", seconds=0.0)
             if not self._worker.begin(Order(kind, self.path, self.kit, more)):
                 raise UsageError("atlas.busy", "other work is going on", hint="wait for it, or cancel it")
+            self._trouble, self._began = None, time.monotonic()
+            self._job = JobView(kind=kind, step="", words="", seconds=0.0)
         self._tell("state", None)
 
     def try_pose(self, joints: dict[str, dict[str, float]]) -> None:
@@ -117,8 +130,11 @@ class Desk:
         return {n: dict(t.rest.angles) for n, t in tables.items() if t.rest}
 
     def cancel(self) -> None:
-        """Stop the job that runs."""
-        self._worker.cancel()
+        """Stop what runs: the job, or where there is none, the work on a moved joint."""
+        if self._worker.busy:
+            self._worker.cancel()
+        else:
+            self._hands.cancel()
 
     def state(self) -> State:
         """Everything that the page shows."""
@@ -127,13 +143,18 @@ class Desk:
             document, trouble = self._document(text)
             proof = self._proof()
             skeleton = self._skeleton(document) if document else None
-            revision = _revision(text)
+            stands = revision(text)
             fresh = proof is not None and text is not None and proof["hashes"]["figure"] == content_hash(text.encode())
             stage: Stage = "empty" if document is None and trouble is None else "made" if proof else "seated"
             content = document.content if document else None
             told = self._trouble or trouble
+            joints = _joints(document, skeleton, proof, fresh=fresh)
+            parts = [PartView.model_validate(_only(PartView, p)) for p in (proof or {}).get("parts", [])]
+            findings = [FindingView.model_validate(f) for f in (proof or {}).get("findings", [])]
+            if not fresh:
+                joints, parts, findings = self._hands.laid_over(stands, joints, parts, findings)
             return State(
-                revision=revision,
+                revision=stands,
                 stage=stage,
                 name=content.figure.name if content else "",
                 height_mm=content.figure.height_mm if content else None,
@@ -144,12 +165,13 @@ class Desk:
                 printer=content.workshop.printer if content else "",
                 material=content.workshop.material if content else "",
                 fresh=fresh,
-                joints=_joints(document, skeleton, proof),
-                parts=[PartView.model_validate(_only(PartView, p)) for p in (proof or {}).get("parts", [])],
-                findings=[FindingView.model_validate(f) for f in (proof or {}).get("findings", [])],
+                joints=joints,
+                parts=parts,
+                findings=findings,
                 poses=[PoseView.model_validate(p) for p in (proof or {}).get("poses", [])],
                 builds=[BuildView.model_validate(b) for b in (proof or {}).get("builds", [])],
                 job=self._running(),
+                live=self._hands.view("" if fresh else stands),
                 trouble=TroubleView(**told.__dict__) if told else None,
                 can_undo=self._history.can_undo,
                 can_redo=self._history.can_redo,
@@ -166,7 +188,7 @@ class Desk:
         """The file of a scene to look at: the light one, or for a kit made elsewhere its own."""
         light = scene_path(self.path, name)
         whole = self.kit / "figure.glb"
-        if name not in ("figure", "sculpt"):
+        if name not in ("figure", "sculpt", "live"):
             return None
         if name == "figure" and whole.is_file():
             # A kit that was made again elsewhere is newer than the light copy of the one before.
@@ -191,7 +213,7 @@ class Desk:
         text = self._text()
         if text is None:
             raise UsageError("atlas.no_figure", "there is no figure yet", hint="begin with a sculpt")
-        if _revision(text) != base:
+        if revision(text) != base:
             hint = "the page shows the newer one now; make the change again"
             raise Conflict("atlas.moved_on", "the figure file has changed meanwhile", hint=hint)
         return text
@@ -214,6 +236,8 @@ class Desk:
                 self._seen = self._text()
                 if self._seen is not None:
                     self._history.keep(self._seen)
+        if kind == "done" and value.get("stage") == "made" and "trial" not in value:
+            self._hands.begin_anew()
         if kind in ("done", "trouble"):
             self._tell("state", None)
             if kind == "done" and "trial" in value:
@@ -255,16 +279,12 @@ class Desk:
         return value if isinstance(value, dict) else None
 
 
-def _revision(text: str | None) -> str:
-    return content_hash((text or "").encode()).removeprefix("blake2b:")[:16]
-
-
 def _only(model: type[Any], value: dict[str, Any]) -> dict[str, Any]:
     return {name: value[name] for name in model.model_fields}
 
 
 def _joints(
-    document: FigureDocument | None, skeleton: Skeleton | None, proof: dict[str, Any] | None
+    document: FigureDocument | None, skeleton: Skeleton | None, proof: dict[str, Any] | None, *, fresh: bool
 ) -> list[JointView]:
     if document is None or skeleton is None:
         return []
@@ -274,6 +294,9 @@ def _joints(
         table = document.content.joints.get(spec.name)
         made = measured.get(spec.name, {})
         centre = (table.centre if table and table.centre else None) or made.get("centre")
+        if fresh and made.get("built"):
+            # Where parting settled a joint that was found is where a hand takes it up.
+            centre = made["centre"]
         if centre is None:
             continue
         out.append(

@@ -10,9 +10,15 @@ from contextlib import suppress
 from pathlib import Path
 
 from condyle.errors import CondyleError
+from condyle.project.cache import content_hash
 from condyle.project.place import write_file
 
 KEPT = 200
+
+
+def revision(text: str | None) -> str:
+    """How a state of the file is named to the page."""
+    return content_hash((text or "").encode()).removeprefix("blake2b:")[:16]
 
 
 class History:

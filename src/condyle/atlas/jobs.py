@@ -5,19 +5,26 @@ from __future__ import annotations
 from pathlib import Path
 from typing import Any
 
-from condyle.atlas.light import figure_scene, sculpt_scene
-from condyle.atlas.scenes import scene_path
+from condyle.atlas.history import revision
+from condyle.atlas.live import Live, Share, follow, made_live, take_up
 from condyle.atlas.trial import Trial, made_ready, tried
 from condyle.atlas.worker import Order
+from condyle.errors import CondyleError
 from condyle.project.figure_file import read_text
 from condyle.project.pipeline import make_kit, open_figure, take_in_sculpt
-from condyle.project.place import write_file
+from condyle.project.place import scene_path, write_file
+from condyle.project.scene_step import keep_sculpt
 from condyle.project.start import Begin, seat_again, start
 from condyle.project.watch import Watch
 
 
-def perform(order: Order, watch: Watch) -> dict[str, Any]:
-    """Do a job; returns what the page needs to know of its end. CondyleError for what the maker can mend."""
+def perform(order: Order, watch: Watch, share: Share = lambda kind, value: None) -> dict[str, Any]:
+    """Do a job; returns what the page needs to know of its end. CondyleError for what the maker can mend.
+
+    What is found on the way goes to ``share``.
+    """
+    if order.kind in ("ready", "follow"):
+        return _live(order, watch, share)
     if order.kind == "start":
         more = order.more
         begin = Begin(
@@ -38,8 +45,7 @@ def perform(order: Order, watch: Watch) -> dict[str, Any]:
         return {"stage": "seated"}
     if order.kind == "make":
         _READY.clear()
-        result = make_kit(order.figure, order.kit, watch)
-        write_file(scene_path(order.figure, "figure"), figure_scene(result.kit))
+        make_kit(order.figure, order.kit, watch)
         return {"stage": "made"}
     if order.kind == "pose":
         return {"stage": "made", "trial": tried(_trial(order, watch), order.more["joints"])}
@@ -58,8 +64,37 @@ def _trial(order: Order, watch: Watch) -> Trial:
     return _READY[0]
 
 
+_LIVE: list[Live] = []
+"""The figure whose joints are moved by hand: this process answers one figure's page."""
+
+
+def _live(order: Order, watch: Watch, share: Share) -> dict[str, Any]:
+    if not _LIVE:
+        _LIVE.append(made_live(order.figure, watch))
+    (live,) = _LIVE
+
+    def told(kind: str, value: Any) -> None:
+        if kind == "scene":
+            write_file(scene_path(order.figure, "live"), value)
+            share("scene", None)
+        else:
+            share("live", {"revision": revision(live.document.text), "measured": dict(live.measured)})
+
+    try:
+        if order.kind == "ready":
+            take_up(live, order.more["joint"], watch)
+        else:
+            follow(live, order.figure, watch, told)
+    except Exception as error:
+        # A place outside the sculpt is refused before anything is cut; after all else the figure is made ready anew.
+        if not isinstance(error, CondyleError) or error.code != "figure.joint_outside":
+            _LIVE.clear()
+        raise
+    return {"revision": revision(live.document.text), "measured": dict(live.measured)}
+
+
 def _look(order: Order, watch: Watch) -> None:
     """The cleaned sculpt, light, for the screen."""
     opened = open_figure(order.figure)
     taken = take_in_sculpt(opened, watch)
-    write_file(scene_path(order.figure, "sculpt"), sculpt_scene(taken.intake.solid.mesh))
+    keep_sculpt(order.figure, taken.intake.solid.mesh)

@@ -59,7 +59,7 @@ class PartView(BaseModel):
     bone: str
     file: str
     volume_mm3: float
-    mass_g: float
+    mass_g: float | None
     min_wall_mm: float | None
 
 
@@ -102,6 +102,25 @@ class JobView(BaseModel):
     seconds: float
 
 
+class LiveView(BaseModel):
+    """What follows at once when a joint is moved.
+
+    joints, parts  those that were cut and measured anew; measured: by joint, the questions that were asked again
+    took_s         by joint, seconds from the move to the cut, and to each measure
+    stamp          grows with every new look of the figure
+    """
+
+    joints: list[str]
+    parts: list[str]
+    measured: dict[str, list[str]]
+    working: bool
+    step: str
+    seconds: float
+    took_s: dict[str, dict[str, float]]
+    stamp: int
+    trouble: str
+
+
 class State(BaseModel):
     """All that the page shows, in one piece.
 
@@ -126,6 +145,7 @@ class State(BaseModel):
     poses: list[PoseView]
     builds: list[BuildView]
     job: JobView | None
+    live: LiveView | None
     trouble: TroubleView | None
     can_undo: bool
     can_redo: bool

@@ -17,7 +17,7 @@ from typing import Any, Literal
 from condyle.errors import CondyleError
 from condyle.project.watch import StepTime
 
-JobKind = Literal["start", "seat", "make", "look", "pose"]
+JobKind = Literal["start", "seat", "make", "look", "pose", "ready", "follow"]
 
 
 @dataclass(frozen=True)
@@ -70,7 +70,7 @@ def _serve(pipe: Connection) -> None:
         except EOFError:
             return
         try:
-            pipe.send(("done", perform(order, Watch(_Telling(pipe)))))
+            pipe.send(("done", perform(order, Watch(_Telling(pipe)), lambda kind, value: pipe.send((kind, value)))))
         except CondyleError as error:
             pipe.send(("trouble", Trouble(error.code, error.message, error.hint, str(error.place))))
         except MemoryError:

@@ -38,6 +38,24 @@ from condyle.workshop.bench import Workshop
 _SLIVER_MM3 = 0.005
 _NO_RELIEF = ReliefWish(depth_mm=0.0)
 
+Told = tuple[Solid | None, Solid | None]
+"""What a part lost, and what it gained; None for next to nothing."""
+
+
+@dataclass(frozen=True, eq=False)
+class Change:
+    """What relief of one joint made of a part, from what it was before."""
+
+    before: Solid
+    after: Solid
+
+    @cached_property
+    def told(self) -> Told:
+        if self.before is self.after:
+            return None, None
+        lost, gained = (remainder(a, [b]) for a, b in ((self.before, self.after), (self.after, self.before)))
+        return _enough(lost), _enough(gained)
+
 
 @dataclass(frozen=True, eq=False)
 class Ready:
@@ -45,7 +63,7 @@ class Ready:
 
     body      the sculpt with its flares
     joints    as settled; plans and hardware: of the joints that are built, by name
-    carved    by part and joint: what relief took from the part, and what it gave to it
+    carved    by part and joint: the part before and after the joint's relief, told apart when a neighbour asks
     """
 
     body: Solid
@@ -56,7 +74,7 @@ class Ready:
     stock: Stock
     plans: dict[str, Plan]
     hardware: dict[str, Hardware]
-    carved: dict[tuple[str, str], tuple[Solid | None, Solid | None]]
+    carved: dict[tuple[str, str], Change | Told]
 
     @cached_property
     def locality(self) -> Locality:
@@ -145,9 +163,7 @@ def recut(ready: Ready, stump: Stump, moved: SeatedJoint, wish: JointWish, parts
     others = {n: p for n, p in ready.plans.items() if n != moved.name}
     before = {ready.part_of[n] for n in (moved.spec.child, f"{moved.name}_link") if n in ready.part_of}
     had, shop = ready.plans.get(moved.name), ready.workshop
-    chosen = rechosen(
-        joint, list(joints.values()), others, had, wish, ready.locality, shop.fits, shop.kerf_mm, stock
-    )
+    chosen = rechosen(joint, list(joints.values()), others, had, wish, ready.locality, shop.fits, shop.kerf_mm, stock)
     plans, hardware = dict(others), {n: h for n, h in ready.hardware.items() if n != moved.name}
     hanging = None
     own: Hardware | None = None
@@ -174,7 +190,7 @@ def recut(ready: Ready, stump: Stump, moved: SeatedJoint, wish: JointWish, parts
         for new in relieved.parts:
             if new.name in done:
                 whole = without_new_voids(done[new.name].solid, new.solid)
-                after.carved[new.name, moved.name] = _differences(done[new.name].solid, whole)
+                after.carved[new.name, moved.name] = Change(done[new.name].solid, whole)
                 done[new.name] = replace(new, solid=whole)
     if own is not None and moved.name in hardware:
         record = built_joint(own, after.part_of, _outside_mm3(own, stump, ready.body), stock)
@@ -199,47 +215,42 @@ def _bone(part: str, joint: SeatedJoint) -> str:
     return joint.spec.child if part == f"{joint.name}_link" else part
 
 
-def _carved(
-    raw: Sequence[Part], kit: Kit, plans: Mapping[str, Plan]
-) -> dict[tuple[str, str], tuple[Solid | None, Solid | None]]:
-    """By part and joint what relief changed, told by the nearest of the part's joints."""
+def _carved(raw: Sequence[Part], kit: Kit, plans: Mapping[str, Plan]) -> dict[tuple[str, str], Change | Told]:
+    """By part and joint what relief changed; each piece of the change goes to the nearest of the part's joints."""
     made = {p.name: p for p in kit.parts}
-    built = {j.name: j for j in kit.joints if j.built}
-    out: dict[tuple[str, str], tuple[Solid | None, Solid | None]] = {}
+    out: dict[tuple[str, str], Change | Told] = {}
     for part in raw:
         if part.name not in made:
             continue
         at = {
             j.name: np.array([a.centre for a in j.axles])
-            for j in built.values()
-            if j.name in plans and any(part.name in (a.moves, a.stays) for a in j.axles)
+            for j in kit.joints
+            if j.built and j.name in plans and any(part.name in (a.moves, a.stays) for a in j.axles)
         }
-        sorted_out: dict[str, tuple[list[Solid], list[Solid]]] = {}
-        for k, change in enumerate(_differences(part.solid, made[part.name].solid)):
+        changes: dict[str, tuple[list[Solid], list[Solid]]] = {}
+        for k, change in enumerate(Change(part.solid, made[part.name].solid).told):
             for piece in [] if change is None else change.components():
                 middle = piece.bounds.mean(axis=0)
                 owner = min(at, key=lambda n: float(np.linalg.norm(at[n] - middle, axis=1).min()), default="")
-                if owner and piece.volume_mm3 > _SLIVER_MM3:
-                    sorted_out.setdefault(owner, ([], []))[k].append(piece)
-        for name, (taken, given) in sorted_out.items():
-            out[part.name, name] = (gather(taken) if taken else None, gather(given) if given else None)
+                if owner and _enough(piece):
+                    changes.setdefault(owner, ([], []))[k].append(piece)
+        for name, both in changes.items():
+            taken, given = (gather(pieces) if pieces else None for pieces in both)
+            out[part.name, name] = (taken, given)
     return out
 
 
-def _differences(before: Solid, after: Solid) -> tuple[Solid | None, Solid | None]:
-    """What a solid lost, and what it gained; None for next to nothing."""
-    if before is after:
-        return None, None
-    lost, gained = remainder(before, [after]), remainder(after, [before])
-    return tuple(None if s is None or s.volume_mm3 < _SLIVER_MM3 else s for s in (lost, gained))  # type: ignore[return-value]
+def _enough(solid: Solid | None) -> Solid | None:
+    return None if solid is None or solid.volume_mm3 < _SLIVER_MM3 else solid
 
 
 def _with_relief(part: Part, ready: Ready, moved: str) -> Solid:
     """A part as assembled, with the relief that its other joints had."""
     solid = part.solid
-    for (name, joint), (taken, given) in ready.carved.items():
+    for (name, joint), change in ready.carved.items():
         if name != part.name or joint == moved:
             continue
+        taken, given = change if isinstance(change, tuple) else change.told
         if given is not None:
             solid = union([solid, given], part.name)
         if taken is not None:
