@@ -9,7 +9,8 @@ import numpy as np
 from condyle.figure.relief.motions import _hardware_deg, placement
 from condyle.geometry.bvh import Bvh
 from condyle.geometry.frame import rotation_about
-from condyle.geometry.gridfield import first_hit, grid_around, least_value, signed_field
+from condyle.geometry.gridfield import grid_around, signed_field
+from condyle.geometry.gridsweep import first_hit, least_value
 from condyle.geometry.primitives import box, sphere
 from condyle.geometry.solid import subtract, union
 
@@ -24,7 +25,9 @@ def test_the_field_is_the_signed_distance_within_its_band() -> None:
     field = signed_field(body.mesh, grid, 1.0)
     index = np.random.default_rng(3).integers(0, grid.shape[0], (4000, 3))
     exact = np.clip(Bvh(body.mesh).signed_distance(grid.points(index)), -1.0, 1.0)
-    assert np.abs(field[tuple(index.T)] - exact).max() < 1e-5
+    off = np.abs(field[tuple(index.T)] - exact)
+    assert off[np.abs(exact) < 0.45].max() < 1e-5
+    assert off.max() < 0.02
 
 
 def test_a_flange_that_tilts_meets_points_above_it_at_their_own_elevation() -> None:
@@ -36,12 +39,12 @@ def test_a_flange_that_tilts_meets_points_above_it_at_their_own_elevation() -> N
     back = np.stack([np.linalg.inv(placement([np.zeros(3)], np.array([1.0, 0, 0]), d))[:3] for d in degrees])
     points = np.array([[0.0, 8.0, 2.0], [3.0, 9.0, 4.0]])
     index = np.rint((points - grid.low) / grid.step_mm).astype(np.intp)
-    met = first_hit(index, grid, field, back, np.full(2, 1e9), 0.3)
+    met = first_hit(index, grid, field, back, 0.3)
     for k, (_, y, z) in zip(met, grid.points(index), strict=True):
         r = math.hypot(y, z)
         exact = math.degrees(math.atan2(z, y) - math.asin(0.3 / r))
         assert exact - 0.1 <= degrees[k] <= exact + 0.6
-    swept = least_value(index, grid, field, back[:5], -1.0)
+    swept = least_value(index, grid, field, back[:5], -1.0, 1.0)
     r, e = math.hypot(8.0, 2.0), math.atan2(2.0, 8.0)
     assert abs(swept[0] - min(1.0, r * math.sin(e - math.radians(2.5)))) < 0.02
 

@@ -24,7 +24,8 @@ from condyle.figure.relief.motions import Course, inverse, ring
 from condyle.figure.relief.wish import KeptBall, KeptBox
 from condyle.figure.skeleton import Motion, SeatedJoint
 from condyle.geometry.fields import surface_from_field
-from condyle.geometry.gridfield import Grid, Values, first_hit, grid_around, least_value, rim_of, signed_field
+from condyle.geometry.gridfield import Grid, Values, far_filled, grid_around, rim_of, signed_field
+from condyle.geometry.gridsweep import first_hit, least_value
 from condyle.geometry.mesh import BoolArray, FloatArray
 from condyle.geometry.solid import Solid, solid_from_mesh
 from condyle.joints.stock import Stock
@@ -34,7 +35,7 @@ End = tuple[Motion, int]
 
 STEP_MM = 0.25
 _COARSEST_MM = 0.33
-_BAND_MM = 1.0
+_BAND_MM = 0.8
 _OUT_MM = 0.5
 _LEAST_CELLS = 3
 _STRIDE = 2  # what goes is told on every second point along each axis, and drawn on all
@@ -86,8 +87,12 @@ class Room:
 
     def depth(self, side: Side) -> Values:
         """How deep below its own surface, as it was at first, each point of a side lies, mm; 0 outside."""
-        cells = ndimage.distance_transform_edt(self.first[side] < 0.0)
-        return np.asarray(cells * self.grid.step_mm, dtype=np.float32)
+        # On every second point: a budget of depth is no finer than that.
+        cells = ndimage.distance_transform_edt(self.first[side][::_STRIDE, ::_STRIDE, ::_STRIDE] < 0.0)
+        rough = np.asarray(cells * (_STRIDE * self.grid.step_mm), dtype=np.float32)
+        for axis, n in enumerate(self.grid.shape):
+            rough = np.take(rough, np.arange(n) // _STRIDE, axis=axis)
+        return rough
 
     @property
     def cell_mm3(self) -> float:
@@ -109,7 +114,8 @@ def room_about(
     middle = np.mean(centres, axis=0)
     step = min(_COARSEST_MM, max(STEP_MM, radius_mm / 60.0))
     grid = grid_around(middle, radius_mm + 4 * step, step)
-    fields: dict[Side, Values] = {side: field_of(solids, grid) for side, solids in sides.items()}
+    apart = float(np.linalg.norm(np.asarray(centres[0]) - np.asarray(centres[-1])))
+    fields: dict[Side, Values] = {side: field_of(solids, grid, radius_mm + apart) for side, solids in sides.items()}
     axes = np.ogrid[tuple(slice(0, n) for n in grid.shape)]
     away2 = sum((grid.low[k] + grid.step_mm * axes[k] - middle[k]) ** 2 for k in range(3))
     return Room(
@@ -124,13 +130,13 @@ def room_about(
     )
 
 
-def field_of(solids: Sequence[Solid], grid: Grid) -> Values:
-    """The field of several solids together, those that the grid's box does not meet left out."""
+def field_of(solids: Sequence[Solid], grid: Grid, radius_mm: float) -> Values:
+    """The field of several solids together, true as far as the radius; those that the grid's box does not meet left out."""
     values = np.full(grid.shape, _BAND_MM, dtype=np.float32)
     for solid in solids:
         if (solid.bounds[0] <= grid.bounds[1]).all() and (solid.bounds[1] >= grid.bounds[0]).all():
-            values = np.minimum(values, signed_field(solid.mesh, grid, _BAND_MM))
-    return values
+            values = np.minimum(values, signed_field(solid.mesh, grid, _BAND_MM, radius_mm))
+    return far_filled(values, grid, _BAND_MM)
 
 
 @dataclass(frozen=True, eq=False)
@@ -151,7 +157,7 @@ def free_ends(room: Room, ways: Sequence[Course], grown_mm: float) -> dict[End, 
     # What moves in from outside meets the outside first.
     flesh = np.argwhere(rim_of((room.fields["parent"] < 0.0) & room.inside_ball & ~room.quiet))
     for way in ways:
-        met = first_hit(flesh, room.grid, room.fields["child"], _back(way, "parent"), _pace(room, flesh, way), grown_mm)
+        met = first_hit(flesh, room.grid, room.fields["child"], _back(way, "parent"), grown_mm)
         out[way.motion, way.sense] = _before(way, met)
     return out
 
@@ -169,8 +175,8 @@ def carve(room: Room, ways: Sequence[Course], side: Side, budget: Budget) -> Car
     for way in ways:
         key = (way.motion, way.sense)
         back = _back(way, side)
-        ends[key] = _before(way, first_hit(stays, room.grid, mover, back, _pace(room, stays, way), budget.grown_mm))
-        met_at[key] = first_hit(goes, room.grid, mover, back, _pace(room, goes, way), budget.grown_mm)
+        ends[key] = _before(way, first_hit(stays, room.grid, mover, back, budget.grown_mm))
+        met_at[key] = first_hit(goes, room.grid, mover, back, budget.grown_mm)
     ends = _within_volume(room, ways, ends, met_at, budget.volume_mm3)
     for _ in range(6):
         gone = np.zeros(len(goes), dtype=bool)
@@ -224,15 +230,10 @@ def _rings(
         if not len(placed):
             break
         back = _towards(placed, side)
-        if (
-            len(stays)
-            and (
-                first_hit(stays, room.grid, room.fields[other], back, np.full(len(stays), 1e9), budget.grown_mm) >= 0
-            ).any()
-        ):
+        if (first_hit(stays, room.grid, room.fields[other], back, budget.grown_mm) >= 0).any():
             continue
         out.append(placed)
-        gone |= first_hit(goes, room.grid, room.fields[other], back, np.full(len(goes), 1e9), budget.grown_mm) >= 0
+        gone |= first_hit(goes, room.grid, room.fields[other], back, budget.grown_mm) >= 0
         for inner in (0.66, 0.33):
             out.append(ring(room.joint, room.centres[0], swings, room.radius_mm, share * inner)[::2])
         break
@@ -249,7 +250,7 @@ def _tool(room: Room, side: Side, gone: NDArray[np.intp], back: FloatArray, grow
     near = (_grown(marked, 4) | _grown(room.quiet & (room.kept > 0.0), 2)) & flesh
     index = np.argwhere(near)
     values = np.full(room.grid.shape, _OUT_MM, dtype=np.float32)
-    swept = least_value(index, room.grid, room.fields[other], back, grown_mm - _OUT_MM) - grown_mm
+    swept = least_value(index, room.grid, room.fields[other], back, grown_mm - _OUT_MM, grown_mm + _OUT_MM) - grown_mm
     values[tuple(index.T)] = np.clip(swept, -_OUT_MM, _OUT_MM)
     return np.maximum(values, np.clip(-room.kept, -_OUT_MM, _OUT_MM).astype(np.float32))
 
@@ -314,12 +315,3 @@ def _back(way: Course, side: Side) -> FloatArray:
 def _towards(placements: FloatArray, side: Side) -> FloatArray:
     """(k, 3, 4): a point of the side that gives way, as the other side sees it at each placement."""
     return np.ascontiguousarray((inverse(placements) if side == "parent" else placements)[:, :3])
-
-
-def _pace(room: Room, index: NDArray[np.intp], way: Course) -> FloatArray:
-    """How far each point moves against the other side from one placement to the next, at most, mm."""
-    points = room.grid.points(index)
-    step = np.radians(float(way.angles[0]))
-    far = np.max([np.linalg.norm(points - c, axis=1) for c in room.centres], axis=0) if len(points) else np.zeros(0)
-    apart = float(np.linalg.norm(np.asarray(room.centres[0]) - np.asarray(room.centres[-1])))
-    return np.asarray((far + apart) * step)

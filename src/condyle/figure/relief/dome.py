@@ -10,6 +10,7 @@ from __future__ import annotations
 
 from collections.abc import Sequence
 from dataclasses import dataclass
+from functools import reduce
 
 import numpy as np
 from scipy import ndimage
@@ -17,8 +18,10 @@ from scipy import ndimage
 from condyle.figure.parting.hardware import Hardware
 from condyle.figure.relief.carve import End, Room, Side, _towards
 from condyle.figure.relief.motions import Course, ring
-from condyle.geometry.gridfield import Values, least_value
-from condyle.geometry.mesh import BoolArray, FloatArray
+from condyle.geometry.gridfield import Values
+from condyle.geometry.gridround import grown_by, shrunk_by
+from condyle.geometry.gridsweep import least_value
+from condyle.geometry.mesh import BoolArray
 from condyle.joints import ball
 
 _OUT_MM = 0.5
@@ -26,6 +29,7 @@ _ROOT_MM = 0.4
 _BELOW_MM = 0.7  # the tool ends this far beyond the flange, so that no ghost of it is taken for flesh
 _SOFT_MM = 0.7
 _COLUMN = 1.5
+_FLAT_MM = 1.0  # further out than this a field says nothing of the skin's shape
 
 
 @dataclass(frozen=True, eq=False)
@@ -47,56 +51,56 @@ def dome(
         return None
     hollow: Side = "parent" if half.cup_side == "parent" else "child"
     full: Side = "child" if hollow == "parent" else "parent"
-    local = (room.grid.all_points() - half.frame.origin) @ half.frame.rotation
-    away, z = np.linalg.norm(local, axis=-1), local[..., 2]
-    across: FloatArray = np.hypot(local[..., 0], local[..., 1])
+    x, y, z = room.grid.seen_from(half.frame)
+    across = np.hypot(x, y)
+    away = np.hypot(across, z)
     kerf = half.cut.kerf_mm
     column: float = max(_COLUMN * half.shape.neck, half.shape.neck + wall_mm)
-    walls: list[FloatArray] = [
-        away - (radius_mm + kerf),
-        half.cut.radius_mm - away,
-        column - across,
-        z - _BELOW_MM,
-        np.asarray(-room.kept, dtype=np.float64),
-    ]
-    taken = np.maximum.reduce(walls)
-    ends: list[FloatArray] = [
-        _thin(room, away, radius_mm + kerf + wall_mm),
-        z - _BELOW_MM,
-        np.asarray(-room.kept, dtype=np.float64),
-    ]
-    rim = np.maximum.reduce(ends)
-    taken = np.clip(np.minimum(taken, rim), -_OUT_MM, _OUT_MM).astype(np.float32)
+    below = np.maximum(z - _BELOW_MM, -room.kept)
+    taken = _least_of(away - (radius_mm + kerf), half.cut.radius_mm - away, column - across, below)
+    rim = np.maximum(_thin(room, away, below, radius_mm + kerf + wall_mm), below)
+    taken = np.clip(np.minimum(taken, rim), -_OUT_MM, _OUT_MM)
     room.fields[hollow] = np.maximum(room.fields[hollow], -taken)
     still = np.minimum(room.fields[hollow], others)
-    given = np.maximum.reduce(
-        [away - (radius_mm + kerf + wall_mm), half.cut.radius_mm * 0.98 - away, z - _ROOT_MM, kerf - others]
+    given = _least_of(
+        away - (radius_mm + kerf + wall_mm), half.cut.radius_mm * 0.98 - away, z - _ROOT_MM, kerf - others
     )
     index = np.argwhere((given < _OUT_MM) & (room.first[hollow] < 1.0))
     placed = [w.placements for w in ways] + [np.eye(4)[None]]
     swings: dict[End, float] = {(w.motion, w.sense): float(w.angles[-1]) for w in ways if w.motion != "twist"}
     placed += [ring(room.joint, room.centres[0], swings, room.radius_mm, s) for s in (1.0, 0.5)]
     back = _towards(np.concatenate([p for p in placed if len(p)]), full)
-    free = np.full(room.grid.shape, _OUT_MM)
-    near = least_value(index, room.grid, still, back, kerf - _OUT_MM)
+    free = np.full(room.grid.shape, _OUT_MM, dtype=np.float32)
+    near = least_value(index, room.grid, still, back, kerf - _OUT_MM, kerf + _OUT_MM)
     free[tuple(index.T)] = kerf - near
-    given = np.clip(np.maximum(given, free), -_OUT_MM, _OUT_MM).astype(np.float32)
+    given = np.clip(np.maximum(given, free), -_OUT_MM, _OUT_MM)
     return Dome(hollow, taken, given, radius_mm)
 
 
-def _thin(room: Room, away: FloatArray, shell_mm: float) -> FloatArray:
+def _least_of(*fields: Values) -> Values:
+    """What lies in all of several solids, given as fields."""
+    return reduce(np.maximum, fields)
+
+
+def _thin(room: Room, away: Values, below: Values, shell_mm: float) -> Values:
     """Negative where flesh ends, seen from the centre, within the shell: a rim thinner than a wall.
 
-    The sculpt's field is softened first, so that folds of the skin do not become teeth of the rim.
+    The sculpt's field is softened first, so that folds of the skin do not become teeth of the rim. Only told where
+    ``below`` leaves it anything to say.
     """
-    flesh = np.minimum(room.first["parent"], room.first["child"])
+    beyond = away - np.float32(shell_mm + 2.0 * _OUT_MM)
+    index = np.argwhere((below < _OUT_MM) & (beyond < _OUT_MM))
+    flesh = np.minimum(np.minimum(room.first["parent"], room.first["child"]), _FLAT_MM)
     soft = ndimage.gaussian_filter(flesh, _SOFT_MM / room.grid.step_mm)
     centre = (np.asarray(room.centres[0]) - room.grid.low) / room.grid.step_mm
-    offset = np.indices(room.grid.shape).reshape(3, -1) - centre[:, None]
-    length = np.maximum(np.linalg.norm(offset, axis=0), 1e-6)
-    there = centre[:, None] + offset * (shell_mm / room.grid.step_mm / length)
-    on_shell = ndimage.map_coordinates(soft, there, order=1, mode="nearest").reshape(room.grid.shape)
-    return np.asarray(np.maximum(-on_shell, away - (shell_mm + 2.0 * _OUT_MM)))
+    offset = index - centre
+    length = np.maximum(np.linalg.norm(offset, axis=1), 1e-6)
+    there = centre + offset * (shell_mm / room.grid.step_mm / length)[:, None]
+    on_shell = ndimage.map_coordinates(soft, there.T, order=1, mode="nearest")
+    at = tuple(index.T)
+    out = np.full(room.grid.shape, _OUT_MM, dtype=np.float32)
+    out[at] = np.maximum(-on_shell, beyond[at])
+    return out
 
 
 def fins(room: Room, side: Side, tool: Values, wall_mm: float) -> Values:
@@ -115,10 +119,10 @@ def fins(room: Room, side: Side, tool: Values, wall_mm: float) -> Values:
     box = tuple(slice(a, b) for a, b in zip(low, high, strict=True))
     rest = (np.maximum(room.fields[side][box], -tool[box]) < 0.0) & room.inside_ball[box]
     # Flesh at the box's own walls is not taken for thin.
-    framed = np.pad(rest, pad, mode="edge")
-    core = ndimage.distance_transform_edt(framed) * step > 0.5 * wall_mm
-    opened = (ndimage.distance_transform_edt(~core) * step <= 0.5 * wall_mm + 0.5 * step)[(slice(pad, -pad),) * 3]
-    beside = ndimage.distance_transform_edt(tool[box] >= 0.0) * step <= 2.5 * wall_mm
+    frame = int(np.ceil(1.5 * wall_mm / step)) + 1
+    core = shrunk_by(np.pad(rest, frame, mode="edge"), 0.5 * wall_mm / step)
+    opened = grown_by(core, 0.5 * wall_mm / step + 0.5)[(slice(frame, -frame),) * 3]
+    beside = grown_by(tool[box] < 0.0, 2.5 * wall_mm / step)
     edge = _near_the_balls_edge(room, box, 2.0 * wall_mm)
     thin = rest & ~opened & beside & ~edge & (room.kept[box] > 0.0)
     labels, count = ndimage.label(thin)

@@ -10,8 +10,8 @@ import numpy as np
 from condyle.figure.parting.hardware import Hardware
 from condyle.figure.parting.plan import Half
 from condyle.figure.relief.wish import KeptBall, KeptBox
-from condyle.geometry.frame import Frame
 from condyle.geometry.mesh import BoolArray, FloatArray
+from condyle.geometry.nearby import near_frame
 from condyle.joints import ball
 from condyle.joints.stock import Stock
 
@@ -32,8 +32,8 @@ def kept_distance(
             origin = half.frame.origin
             if (origin + reach < low).any() or (origin - reach > high).any():
                 continue
-            near = np.flatnonzero(np.einsum("ij,ij->i", flat - origin, flat - origin) <= reach**2)
-            out[near] = np.minimum(out[near], _hardware(flat[near], half, stock))
+            near, local = near_frame(flat, half.frame, reach)
+            out[near] = np.minimum(out[near], _hardware(local, half, stock))
     out = out.reshape(points.shape[:-1])
     for region in kept:
         if isinstance(region, KeptBall):
@@ -46,18 +46,18 @@ def kept_distance(
 
 
 def by_design(points: FloatArray, halves: Sequence[Half]) -> BoolArray:
-    """Points (…, 3) so near the joint's own bearing that contact there is by design, or hidden in its socket."""
-    out = np.zeros(points.shape[:-1], dtype=bool)
+    """Points (n, 3) so near the joint's own bearing that contact there is by design, or hidden in its socket."""
+    out = np.zeros(len(points), dtype=bool)
     for half in halves:
-        local = _local(points, half.frame)
         if isinstance(half.shape, ball.BallShape):
             mouth = math.hypot(max(half.shape.ring_outer, half.shape.opening), half.shape.well_z) + 0.1
-            out |= np.linalg.norm(local, axis=-1) <= mouth
+            out[near_frame(points, half.frame, mouth)[0]] = True
         elif half.cut.shape == "cylinder":
-            out |= np.hypot(local[..., 1], local[..., 2]) <= half.cut.cup_mm + 0.3
+            every, local = near_frame(points, half.frame, math.inf)
+            out[every[local[:, 1] ** 2 + local[:, 2] ** 2 <= (half.cut.cup_mm + 0.3) ** 2]] = True
         else:
             wide = max((n.half_x for n in half.needs), default=half.cut.cup_mm)
-            out |= np.linalg.norm(local, axis=-1) <= wide
+            out[near_frame(points, half.frame, wide)[0]] = True
     return out
 
 
@@ -92,19 +92,19 @@ def _reach(half: Half, stock: Stock) -> float:
     return far + 1.5
 
 
-def _hardware(points: FloatArray, half: Half, stock: Stock) -> FloatArray:
-    local = _local(points, half.frame)
+def _hardware(local: FloatArray, half: Half, stock: Stock) -> FloatArray:
     across, z = np.hypot(local[..., 0], local[..., 1]), local[..., 2]
     s = half.shape
     if isinstance(s, ball.BallShape):
+        away = np.hypot(across, z)
         wall = ball.smallest_cut_mm(s, stock)
         top = max(s.root_z, s.seat) + 1.2 * stock.wall_mm
-        socket = np.maximum(np.linalg.norm(local, axis=-1) - max(wall, top), s.well_z - z)
+        socket = np.maximum(away - max(wall, top), s.well_z - z)
         foot = half.cut.cup_mm + ball.root_mm(s)
         neck = np.maximum(
             across - (_NECK_FLARE * s.neck + 0.3 * stock.wall_mm), np.maximum(-foot - stock.wall_mm - z, z)
         )
-        bearing = np.linalg.norm(local, axis=-1) - (max(s.ball, s.seat) + 0.3)
+        bearing = away - (max(s.ball, s.seat) + 0.3)
         return np.asarray(np.minimum(np.minimum(socket, neck), bearing))
     out = np.full(z.shape, _FAR_MM)
     for need in half.needs:
@@ -114,7 +114,3 @@ def _hardware(points: FloatArray, half: Half, stock: Stock) -> FloatArray:
             side = np.maximum(np.abs(local[..., 0]) - need.half_x, np.abs(local[..., 1]) - need.half_y)
         out = np.minimum(out, np.maximum(side, np.maximum(need.z0 - z, z - need.z1)))
     return out
-
-
-def _local(points: FloatArray, frame: Frame) -> FloatArray:
-    return np.asarray((points - frame.origin) @ frame.rotation)

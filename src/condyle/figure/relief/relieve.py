@@ -301,7 +301,7 @@ def _seat(
     volume_mm3: float,
 ) -> bool:
     near = {n for v in names.values() for n in v}
-    others = field_of([s for n, s in work.solids.items() if n not in near], room.grid)
+    others = field_of([s for n, s in work.solids.items() if n not in near], room.grid, room.radius_mm)
     made = dome(room, h, ways, reach + 0.1, work.stock.wall_mm, others)
     if made is None:
         return False
