@@ -6,7 +6,7 @@ from collections.abc import Sequence
 from dataclasses import dataclass
 from pathlib import Path
 
-from condyle.errors import FigureFileError, Place, UsageError
+from condyle.errors import FigureFileError, InputError, Place, UsageError
 from condyle.project.place import write_file
 from condyle.workshop.bench import (
     Workshop,
@@ -56,7 +56,8 @@ def calibrate_file(answers: Path, into: Path, today: str) -> Calibrated:
     """Add a sheet's answers to a printer file (begun from the sheet's card when there is none) and renew what follows.
 
     The file is written last and whole: when anything is wrong, it stays as it was. Raises FigureFileError (file and line) for
-    a sheet or a printer file that cannot be used, UsageError when they do not belong together.
+    a sheet or a printer file that cannot be used, InputError for answers that contradict each other or what was drawn,
+    UsageError when they do not belong together.
     """
     path = sheet_path(answers)
     told = parse_answers(read_text(path), str(path), today)
@@ -78,7 +79,12 @@ def calibrate_file(answers: Path, into: Path, today: str) -> Calibrated:
             raise UsageError("workshop.process", f"{name} is for {card.process} printers, and {into} prints {file.printer.process}",
                              hint="give this sheet a printer file of its own with --into", place=Place(str(path)))  # fmt: skip
     added, notes = _news(file.history, told.records)
-    found = _told(file, [*file.history, *added], materials)
+    try:
+        found = _told(file, [*file.history, *added], materials)
+    except InputError as error:
+        if error.place.file is None:
+            error.place = Place(str(path))
+        raise
     if added:
         renewed = with_results(text, file, found, added)
         file = parse_printer_file(renewed, into.stem, str(into))

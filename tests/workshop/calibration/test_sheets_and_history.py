@@ -230,6 +230,7 @@ def test_a_corrected_material_moves_the_answers_and_does_not_double_them(mine: P
 BAD = [
     (lambda t: t.replace('2 = "tight"', '2 = "snug"'), "toml.value"),
     (lambda t: felt(t, FELT[::-1]), "calibration.reversed"),
+    (lambda t: felt(t, ("good", "will not go", "loose", "tight", "falls out", "good", "tight")), "calibration.mixed"),
     (lambda t: with_answer(t, ("gauge", "holes", "4"), 0.15), "calibration.unit"),
     (lambda t: t.replace('material = "pla"', 'material = "tough-resin"'), "workshop.process"),
     (lambda t: t[: len(t) // 2] + "\n[[", "toml.syntax"),
@@ -244,6 +245,7 @@ def test_bad_answers_leave_the_history_untouched(mine: Path, tmp_path: Path, spo
     with pytest.raises(CondyleError) as caught:
         calibrate_file(write(tmp_path, spoil(text)), mine, TODAY)  # type: ignore[operator]
     assert caught.value.code == code and isinstance(caught.value, (InputError, UsageError))
+    assert caught.value.place.file == str(tmp_path / "answers.toml")
     assert mine.read_bytes() == before
     assert sorted(p.name for p in tmp_path.iterdir()) == ["answers.toml", "first", "mine.toml"]
 

@@ -66,7 +66,8 @@ def calibrate(
     starter     fits before its first coupon
     materials   the cards of the materials in the history, by name
 
-    Raises InputError ``calibration.reversed`` for a ladder whose answers run the wrong way.
+    Raises InputError ``calibration.reversed`` for a ladder whose answers run the wrong way, ``calibration.mixed`` for one
+    whose answers follow no order.
     """
     records = in_force(history)
     ladders = _by_size([r for r in records if isinstance(r, LadderRecord)])

@@ -9,6 +9,7 @@ from dataclasses import dataclass
 import numpy as np
 
 from condyle.errors import InputError
+from condyle.workshop.calibration.order import order_of
 from condyle.workshop.calibration.ordinal import Outcomes, class_probability, outcomes
 from condyle.workshop.calibration.posterior import CLASSES, TIGHT, WILL_NOT_GO, FeelPrior, Posterior, posterior
 from condyle.workshop.calibration.propose import Proposal, propose
@@ -50,7 +51,7 @@ def calibrate_fit(ladders: Sequence[LadderRecord], conditions: Conditions, prior
     """The clearance for "good" under ``conditions``, from ladders of one family and size, oldest first.
 
     Ladders under other conditions only shape the prior. InputError ``calibration.reversed`` when, under one set of conditions,
-    what was drawn looser felt tighter.
+    what was drawn looser felt tighter, ``calibration.mixed`` when the answers follow no order at all (see ``order``).
     """
     family, size = ladders[0].family, ladders[0].size_mm
     groups: dict[str, list[LadderRecord]] = {}
@@ -59,9 +60,10 @@ def calibrate_fit(ladders: Sequence[LadderRecord], conditions: Conditions, prior
     notes: list[str] = []
     belief = feel_prior(prior, process)
     for record in ladders:
-        check_direction([record])
+        check_order([record], belief)
     for records in groups.values():
-        check_direction(records)
+        if len(records) > 1:
+            check_order(records, feel_prior(prior, process))
         there = records[0].conditions
         if there != conditions:
             belief, word = _with_hearsay(belief, feel_prior(prior, process), records, conditions)
@@ -94,24 +96,26 @@ def felt(records: Sequence[LadderRecord]) -> Outcomes:
     return outcomes(drawn, low, CLASSES, high=high)  # type: ignore[arg-type]
 
 
-def check_direction(records: Sequence[LadderRecord]) -> None:
-    """InputError when more pairs of answers go the wrong way than the right one: looser drawn, yet tighter felt."""
-    data = felt(records)
-    right = wrong = 0
-    for i in range(len(data)):
-        for j in range(i):
-            away = data.x[i] - data.x[j]
-            if data.low[i] > data.high[j]:
-                right, wrong = right + bool(away < 0), wrong + bool(away > 0)
-            elif data.high[i] < data.low[j]:
-                right, wrong = right + bool(away > 0), wrong + bool(away < 0)
-    if wrong > right:
-        r = records[-1]
+def check_order(records: Sequence[LadderRecord], prior: FeelPrior) -> None:
+    """InputError when the answers follow what was drawn with less than even chance: ``calibration.reversed`` or ``.mixed``."""
+    order = order_of(felt(records), prior)
+    if order.right >= 0.5:
+        return
+    r = records[-1]
+    name = f"{r.family.replace('_', ' ')} {r.size_mm:g} mm"
+    plate = " and ".join(dict.fromkeys(f"{o.coupon or 'a ladder'} of {o.date}" for o in records))
+    if order.reversed >= order.mixed:
         raise InputError(
             "calibration.reversed",
-            f"{r.family} {r.size_mm:g} mm: what was drawn looser felt tighter ({wrong} pairs of joints against {right})",
+            f"{name}: what was drawn looser felt tighter ({plate}; {100.0 * order.reversed:.0f} % likely)",
             hint="was the ladder read from its other end? Mark 1 is drawn the tightest",
         )
+    raise InputError(
+        "calibration.mixed",
+        f"{name}: the answers contradict each other; they follow no order from tight to loose ({plate}), and are "
+        f"{100.0 * order.mixed:.0f} % likely to stand beside the wrong joints",
+        hint="feel the ladder again from joint 1, the tightest, and write each answer beside its own number",
+    )
 
 
 def odd_answers(records: Sequence[LadderRecord], after: Posterior) -> list[str]:
