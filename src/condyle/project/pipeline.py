@@ -6,9 +6,13 @@ again only what has changed.
 
 from __future__ import annotations
 
+from collections.abc import Mapping
 from dataclasses import dataclass, replace
 from pathlib import Path
-from typing import Any
+from typing import Any, Literal
+
+import numpy as np
+from numpy.typing import NDArray
 
 from condyle.book.matter import Matter
 from condyle.book.page import web_page
@@ -28,6 +32,7 @@ from condyle.figure.wishes import JointWish
 from condyle.finding import Finding
 from condyle.finish.labels import Label
 from condyle.geometry.mesh import Mesh
+from condyle.geometry.solid import Solid
 from condyle.project.bench_sheet import keep_sheet
 from condyle.project.book_step import book_matter, book_pdf
 from condyle.project.builds_step import Builds, bench_sheet, pace_of, plan_builds
@@ -217,9 +222,16 @@ def prove_figure(path: Path, watch: Watch, *, keep: bool = True) -> Result:
     solved = solve(opened.document, kit, skeleton.name, workshop.kerf_mm, inputs, opened.cache, watch)
     poses = (Pose("as sculpted"), *(p.reached for p in solved))
     ups = {name: p.orientation.chosen.direction for name, p in printed.parts.items()}
+
+    def again(solid: Solid, others: Mapping[str, JointWish]) -> Kit:
+        return with_own(
+            seat_all(part(solid, skeleton, joints, workshop, others), taken.pieces, workshop), own, workshop
+        )
+
     carried = carry_kit(
-        opened.document, soled, intake.solid, workshop, proof, poses, inputs, opened.cache, watch, ups, sections
-    )
+        opened.document, soled, intake.solid, workshop, proof, poses, inputs, opened.cache, watch, ups, sections,
+        (again, asked, joints),
+    )  # fmt: skip
     proof = with_carried(proof, carried)
     with watch.step("written"):
         written = kit_files(kit, [pose_animation(kit, p.name, p.way.keys) for p in solved], accessories(soled))
@@ -271,8 +283,7 @@ def make_kit(path: Path, out: Path, watch: Watch, *, keep: bool = True) -> Resul
     """Prove, and write the kit to ``out``, whole; nothing is written when anything is raised."""
     check_kit_place(out)
     result = prove_figure(path, watch, keep=keep)
-    with watch.step("book"):
-        book = book_pdf(matter_of(result), result.opened.document.content.book.paper)
+    book = _bound(result, result.opened.document.content.book.paper, watch)
     with watch.step("files"):
         write_kit(out, {**result.files, "book.pdf": book, "proof.json": document_bytes(result.document)})
         if keep:
@@ -283,12 +294,23 @@ def make_kit(path: Path, out: Path, watch: Watch, *, keep: bool = True) -> Resul
 def bind_book(path: Path, out: Path, watch: Watch, *, paper: Paper | None = None, html: bool = False) -> int:
     """Prove, and write the book alone to ``out``; how many bytes it has."""
     result = prove_figure(path, watch)
-    with watch.step("book"):
-        matter = matter_of(result)
-        data = web_page(matter) if html else book_pdf(matter, paper or result.opened.document.content.book.paper)
+    data = _bound(result, "html" if html else paper or result.opened.document.content.book.paper, watch)
     with watch.step("files"):
         write_file(out, data)
     return len(data)
+
+
+def _bound(result: Result, form: Paper | Literal["html"], watch: Watch) -> bytes:
+    """The book on a paper or as one page, kept under all that goes into the kit."""
+
+    def bind() -> NDArray[np.uint8]:
+        matter = matter_of(result)
+        return np.frombuffer(web_page(matter) if form == "html" else book_pdf(matter, form), dtype=np.uint8)
+
+    key = key_of("book", result.document["hashes"]["inputs"].encode(), form.encode())
+    with watch.step("book") as stored:
+        data, stored.value = result.opened.cache.fetch("book", key, bind)
+    return data.tobytes()
 
 
 def matter_of(result: Result) -> Matter:
