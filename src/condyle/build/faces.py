@@ -11,8 +11,9 @@ from numpy.typing import NDArray
 from condyle.figure.kit import BuiltJoint, Part
 from condyle.finding import Point
 from condyle.geometry.bvh import Bvh
-from condyle.geometry.mesh import FloatArray, Mesh
+from condyle.geometry.mesh import BoolArray, FloatArray, Mesh
 from condyle.geometry.solid import Solid, overlap
+from condyle.joints.ball import BAND_TOP_DEG
 
 Kinds = NDArray[np.uint8]
 
@@ -42,13 +43,30 @@ class Neck:
     part: str = ""
 
 
+@dataclass(frozen=True)
+class Clear:
+    """The bottom of a ball's socket, which stays clear of the ball: what lies higher than ``BAND_TOP_DEG`` over the equator of
+    a ball about ``centre``, as seen along ``axis`` (unit) out of the mouth."""
+
+    centre: Point
+    axis: Point
+    radius_mm: float
+
+    def holds(self, points: FloatArray) -> BoolArray:
+        """Which points (n, 3) lie there."""
+        arm = points - np.asarray(self.centre)
+        length = np.linalg.norm(arm, axis=1)
+        high = arm @ np.asarray(self.axis) > np.sin(np.radians(BAND_TOP_DEG)) * length
+        return np.asarray(high & (length < self.radius_mm))
+
+
 @dataclass(frozen=True, eq=False)
 class PrintPart:
     """A part with its faces told apart.
 
     plain               a copy within 0.05 mm, on which directions that were not chosen are held to their layers
     light, light_kinds  a simpler copy for the search, and the kind of each of its triangles
-    bearings            solids that enclose its bearing faces
+    bearings            solids that enclose its bearing faces; ``clear`` what of them never touches
     """
 
     name: str
@@ -59,6 +77,7 @@ class PrintPart:
     necks: tuple[Neck, ...] = ()
     bearings: tuple[Solid, ...] = field(default=())
     skin: Bvh | None = None
+    clear: tuple[Clear, ...] = field(default=())
 
     @property
     def mesh(self) -> Mesh:
@@ -70,11 +89,14 @@ class PrintPart:
 
     def kinds_at(self, points: FloatArray) -> Kinds:
         """The kind of face at points (n, 3) on the part's surface."""
-        return kinds(points, self.bearings, self.skin)
+        return kinds(points, self.bearings, self.skin, self.clear)
 
 
-def kinds(points: FloatArray, bearings: Sequence[Solid], skin: Bvh | None) -> Kinds:
-    """Whether each point of a surface (n, 3) lies on a bearing face, on the sculpt's skin (None: all of it), or neither."""
+def kinds(points: FloatArray, bearings: Sequence[Solid], skin: Bvh | None, clear: Sequence[Clear] = ()) -> Kinds:
+    """Whether each point of a surface (n, 3) lies on a bearing face, on the sculpt's skin (None: all of it), or neither.
+
+    Faces of bearings that are ``clear`` count as hidden.
+    """
     out = np.full(len(points), SHOW if skin is None else HIDDEN, dtype=np.uint8)
     if skin is not None and len(points):
         out[np.isfinite(skin.closest(points, _ON_SKIN_MM)[0])] = SHOW
@@ -83,6 +105,8 @@ def kinds(points: FloatArray, bearings: Sequence[Solid], skin: Bvh | None) -> Ki
         near = np.flatnonzero(np.all((points >= low - 0.02) & (points <= high + 0.02), axis=1))
         if len(near):
             out[near[Bvh(solid.mesh).signed_distance(points[near]) <= 0.02]] = BEARING
+    for cap in clear:
+        out[(out == BEARING) & cap.holds(points)] = HIDDEN
     return out
 
 
@@ -107,8 +131,25 @@ def print_part(
     bare = (told.get(n.joint, n) for j in mine if j.name not in placed for n in _necks(part, j, whole))
     necks = (*bare, *(n for n in stresses if n.part == part.name))
     mesh = simple.mesh
-    kind = kinds(mesh.corners.mean(axis=1), bearings, skin)
-    return PrintPart(part.name, part.solid, plain, mesh, kind, necks, bearings, skin)
+    clear = tuple(c for j in mine for c in _clear(part, j, whole))
+    kind = kinds(mesh.corners.mean(axis=1), bearings, skin, clear)
+    return PrintPart(part.name, part.solid, plain, mesh, kind, necks, bearings, skin, clear)
+
+
+def _clear(part: Part, joint: BuiltJoint, whole: Bvh) -> list[Clear]:
+    """Where this part holds a ball joint's socket. Of a ball itself nothing is clear: it turns all of it to the band."""
+    out = []
+    for axle, home in zip(joint.axles, joint.insertion, strict=False):
+        if joint.seated.spec.kind != "ball" or part.name not in (axle.moves, axle.stays):
+            continue
+        centre = np.asarray(axle.centre, dtype=np.float64)
+        if bool(whole.inside(centre[None] + 0.01)[0]):
+            continue
+        # Home is how the moving side goes in: into the bottom where the ball moves, away from it where the socket does.
+        sense = 1.0 if part.name == axle.stays else -1.0
+        x, y, z = (sense * float(v) for v in home)
+        out.append(Clear(axle.centre, (x, y, z), 0.5 * (joint.size_mm or 0.0) + 1.0))
+    return out
 
 
 def _necks(part: Part, joint: BuiltJoint, whole: Bvh) -> list[Neck]:

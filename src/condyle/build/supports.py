@@ -161,11 +161,13 @@ def _cells(part: PrintPart, wanted: Sequence[Patch], grid: Columns, layers: Laye
 
 
 def _posts(wanted: Sequence[Patch], cells: _Cells, layers: Layers, rules: Rules) -> list[tuple[int, bool]]:
-    """Cells where columns stand, and whether there is room: each island's own first, then from the lowest upwards.
+    """Cells where columns stand, and whether there is room: each island's own first, then from the lowest upwards, those that
+    touch a bearing last: within the spacing a neighbour beside the bearing holds them too.
 
     Cells with no room for a column rely on a neighbour; where none is within reach, one of them is told as it is.
     """
-    order = np.lexsort((np.arange(len(cells.top)), cells.top))
+    bears = (cells.top_kind == BEARING) | (np.isfinite(cells.foot) & (cells.foot_kind == BEARING))
+    order = np.lexsort((np.arange(len(cells.top)), cells.top, bears))
     chosen: list[tuple[int, bool]] = []
     taken = np.zeros((0, 3))
     points = np.column_stack([cells.xy, cells.top])
@@ -178,6 +180,7 @@ def _posts(wanted: Sequence[Patch], cells: _Cells, layers: Layers, rules: Rules)
     for n in sorted(islands):
         mine = np.flatnonzero(cells.patch == n)
         middle = wanted[n].region.inscribed_circle()[0]
+        mine = mine[~bears[mine]] if (~bears[mine]).any() else mine
         k = int(mine[np.argmin(((cells.xy[mine] - middle) ** 2).sum(axis=1))])
         chosen.append((k, _room(cells, k, layers, rules)))
         taken = np.concatenate([taken, points[k][None]])

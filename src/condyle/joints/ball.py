@@ -37,7 +37,7 @@ NECK_RATIO: Final = 0.56
 """Neck over ball diameter: thick enough to bear a finger's push, thin enough to tilt."""
 
 _DOME_MM = 0.12  # the bottom of the socket stays clear, so that grip comes from the lip's band alone
-_BAND_TOP_DEG = 32.0
+BAND_TOP_DEG = 32.0
 _LIP_LAND_MM = 0.12
 _LIP_CHAMFER_MM = 0.25
 _LARGEST_LIP_DEG = 24.0
@@ -158,7 +158,7 @@ def _spring(
     """
     z = np.linspace(root_z, -seat * math.sin(math.radians(lip_deg)), 24)
     # Above the band the socket stands clear of the ball, which thins the fingers at their root.
-    hollow = np.where(z > seat * math.sin(math.radians(_BAND_TOP_DEG)), seat + _DOME_MM, seat)
+    hollow = np.where(z > seat * math.sin(math.radians(BAND_TOP_DEG)), seat + _DOME_MM, seat)
     inner = np.sqrt(np.maximum(hollow**2 - z**2, (0.5 * slit) ** 2))
     if socket == "slit":
         outer = np.sqrt(finger_outer**2 - np.maximum(z, 0.0) ** 2)
@@ -251,7 +251,7 @@ def design(s: BallShape, cut: Cut, clearance_mm: float, mouth_mm: float, limb_mm
         # Gravity swings a limb; twisting it about the stud would take about half as much again.
         hold = friction_laws.band_swing_torque_nmm(pressure, s.ball, s.lip_deg, stock.friction)
     slits = 0.0 if s.socket == "plain" else s.slit * (_FINGERS if s.socket == "slit" else 2)
-    band_height = s.ball * (math.sin(math.radians(_BAND_TOP_DEG)) + math.sin(math.radians(s.lip_deg)))
+    band_height = s.ball * (math.sin(math.radians(BAND_TOP_DEG)) + math.sin(math.radians(s.lip_deg)))
     return JointDesign(
         size_mm=s.size,
         clearance_mm=clearance_mm,
@@ -301,8 +301,8 @@ def _socket(s: BallShape, cut: Cut, tilt: float, limb_mm: float, wall_mm: float)
     if well > s.opening + _LIP_CHAMFER_MM + 1e-6:
         outer.append([s.opening + _LIP_CHAMFER_MM, s.well_z])
     outer.append([s.opening, s.lip_z - _LIP_LAND_MM])
-    band = arc(s.seat, -s.lip_deg, _BAND_TOP_DEG, "outside", 0.5 * CHORD_MM)
-    top = arc(dome, _BAND_TOP_DEG, 90.0, "outside", 0.5 * CHORD_MM)
+    band = arc(s.seat, -s.lip_deg, BAND_TOP_DEG, "outside", 0.5 * CHORD_MM)
+    top = arc(dome, BAND_TOP_DEG, 90.0, "outside", 0.5 * CHORD_MM)
     top[-1, 0] = 0.0
     tools = [turned(np.concatenate([np.array(outer), band, top]), "outside", 0.5 * CHORD_MM)]
     if s.socket == "slit":

@@ -132,10 +132,19 @@ def _bearing(told: PartPrint, plan: PartPlan, rules: Rules) -> list[Finding]:
         next((c.place for c in told.columns if c.stands_on == BEARING), None),
     )
     what = "the first layer lies on" if first > told.bearing_mm2 else "supports touch"
-    advice = (
-        f"{what} {touched:.1f} mm² of bearing faces, which will not turn cleanly: give a ball a small flat or a groove at its "
-        "pole for the support to hold, keep the seam off the band, and sand what touches"
+    posts = sum(BEARING in (c.touches, c.stands_on) for c in told.columns)
+    held = (
+        f" ({_count(posts, 'column')} of its own there, the rest held from beside)" if first <= told.bearing_mm2 else ""
     )
+    clean = next((a for a in plan.orientation.alternatives if a.better_at == "bearings untouched"), None)
+    if clean is not None:
+        x, y, z = clean.direction
+        way = (
+            f"it would lie with {clean.words} without that: up = [{x:.2f}, {y:.2f}, {z:.2f}] under [parts.{told.name}]"
+        )
+    else:
+        way = "cut the marks flush, away from you, and turn the joint dry until it runs; or make the ball or stud an insert"
+    advice = f"{what} {touched:.1f} mm² of bearing faces{held}, which will not turn cleanly: {way}"
     return [Finding("print.bearing", told.name, "caution", touched, TOUCH_MM2, "mm²", place, advice)]
 
 
