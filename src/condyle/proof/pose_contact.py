@@ -138,7 +138,8 @@ class Figure:
     ) -> list[Contact]:  # fmt: skip
         """The pairs that are nearer than they may be, with parts placed by (4, 4) moves from their rest places.
 
-        ``stretch`` widens every gap to keep, so that a search ends a little on the free side.
+        ``stretch`` widens every gap to keep, so that a search ends a little on the free side. With ``first_only`` the first
+        contact found ends the search: it tells that two parts meet and where, and its gap may not be their smallest.
         """
         asked = self.pairs if pairs is None else list(pairs)
         boxes = {n: _moved_box(self._boxes[n], m) for n, m in placed.items()}
@@ -149,7 +150,7 @@ class Figure:
             other = boxes[pair.second]
             if (low > other[1] + keep).any() or (high < other[0] - keep).any():
                 continue
-            contact = self._contact(pair, placed, keep, boxes)
+            contact = self._contact(pair, placed, keep, boxes, first_only)
             if contact is not None:
                 out.append(contact)
                 if first_only:
@@ -157,23 +158,26 @@ class Figure:
         return out
 
     def _contact(
-        self, pair: Pair, placed: Mapping[str, FloatArray], keep: float, boxes: Mapping[str, FloatArray]
+        self, pair: Pair, placed: Mapping[str, FloatArray], keep: float, boxes: Mapping[str, FloatArray], any_: bool
     ) -> Contact | None:
         there = placed[pair.second]
-        matrix = np.linalg.inv(there) @ placed[pair.first]
-        found = self._gap(pair, matrix, keep, boxes)
+        # Rounded, so that what is remembered does not depend on which of two like places was asked first.
+        matrix = np.round(np.linalg.inv(there) @ placed[pair.first], 9) + 0.0
+        found = self._gap(pair, matrix, keep, boxes, any_)
         if found is None:
             return None
         x, y, z = there[:3, :3] @ np.asarray(found.place) + there[:3, 3]
         return Contact(pair.first, pair.second, found.gap_mm, keep, (float(x), float(y), float(z)))
 
-    def _gap(self, pair: Pair, matrix: FloatArray, keep: float, boxes: Mapping[str, FloatArray]) -> Contact | None:
+    def _gap(
+        self, pair: Pair, matrix: FloatArray, keep: float, boxes: Mapping[str, FloatArray], any_: bool
+    ) -> Contact | None:
         """The contact with its place as the second part lies at rest. Neighbours cost most and come in few places, as one
         joint alone decides: those are remembered."""
-        key = (pair.first, pair.second, keep, (np.round(matrix, 6) + 0.0).tobytes())
+        key = (pair.first, pair.second, keep if any_ else -keep, matrix.tobytes())
         if pair.joint is not None and key in self._known:
             return self._known[key]
-        gap = smallest_gap(*pair.surfaces, matrix, limit_mm=keep, rule=pair.rule)
+        gap = smallest_gap(*pair.surfaces, matrix, limit_mm=keep, enough_mm=keep if any_ else 0.0, rule=pair.rule)
         found: Contact | None = None
         if np.isfinite(gap.distance_mm):
             found = Contact(pair.first, pair.second, float(gap.distance_mm), keep, gap.middle)

@@ -8,6 +8,7 @@ whether a free way from the sculpt's own pose was found.
 from __future__ import annotations
 
 from collections.abc import Mapping, Sequence
+from concurrent.futures import ThreadPoolExecutor
 from dataclasses import dataclass
 
 import numpy as np
@@ -58,10 +59,12 @@ def solve_poses(
     poses: Sequence[Pose],
     *,
     asked_for: bool = True,
+    workers: int = 2,
 ) -> tuple[SolvedPose, ...]:
     """Every pose, in order. The poses speak of the kit's joints (``figure.pose.suited``)."""
     figure = Figure(kit, bodies, meetings, kerf_mm)
-    return tuple(solve_pose(figure, pose, asked_for=asked_for) for pose in poses)
+    with ThreadPoolExecutor(workers) as pool:
+        return tuple(pool.map(lambda pose: solve_pose(figure, pose, asked_for=asked_for), poses))
 
 
 def solve_pose(figure: Figure, pose: Pose, *, asked_for: bool = True) -> SolvedPose:
