@@ -14,13 +14,14 @@ _SIDES = (("front", "back"), ("left side", "right side"), ("top", "underside"))
 
 def side_down(direction: FloatArray) -> str:
     """``its back down``, ``its left side and front down``: sides of the standing figure, the nearer one first."""
-    down = -np.asarray(direction, dtype=np.float64)
-    order = np.argsort(-np.abs(down), kind="stable")
-    said = []
-    for axis in order:
-        if abs(down[axis]) > 0.35:
-            said.append(_SIDES[int(axis)][0 if down[axis] > 0 else 1])
-    return "its " + " and ".join(said[:2]) + " down"
+    return f"{side_of(-np.asarray(direction, dtype=np.float64))} down"
+
+
+def side_of(way: FloatArray) -> str:
+    """``its back``, ``its left side and front``: where a direction (3,) of the standing figure points, the nearer side first."""
+    order = np.argsort(-np.abs(way), kind="stable")
+    said = [_SIDES[int(axis)][0 if way[axis] > 0 else 1] for axis in order if abs(way[axis]) > 0.35]
+    return "its " + " and ".join(said[:2])
 
 
 def reasons(m: Mapping[str, float], has_necks: bool, rules: Rules, *, pinned: bool) -> tuple[str, ...]:

@@ -49,8 +49,9 @@ def book_matter(
     told = printed.parts if printed else {}
     transforms = {n: p.orientation.transform for n, p in told.items()}
     parts, part_pictures = part_entries(
-        document["parts"], meshes, transforms, {n: p.orientation.reasons for n, p in told.items()}, labels
-    )
+        document["parts"], meshes, transforms, {n: p.orientation.reasons for n, p in told.items()}, labels,
+        {n: p.seam.words for n, p in told.items() if p.seam is not None},
+    )  # fmt: skip
     steps, step_pictures = step_entries(kit, plan.answers.order, meshes)
     troubles, more = to_look_at(findings)
     finishes = plan.answers.parts

@@ -102,6 +102,7 @@ def _part(part: PartPrint) -> dict[str, Any]:
         "split": None if part.split is None else _plain(vars(part.split)),
         "cups": [_plain(vars(c)) for c in part.cups],
         "peel": None if part.peel is None else _plain(vars(part.peel)),
+        "seam": None if part.seam is None else _plain(vars(part.seam)),
         "hollowing": None if part.hollowing is None else _plain(vars(part.hollowing)),
     }
 

@@ -9,7 +9,8 @@ print.supports     columns that would stand on nothing, on a hair or on a slope:
 print.removal      columns that no tool reaches
 print.slender      columns taller than the process keeps upright
 print.bearing      supports or the first layer on bearing faces: more than 1 mm² is a caution
-print.first_layer  contact of a filament print with the plate, and the edges there that ask for a chamfer
+print.seam         of a filament print: how much of the seam still runs over bearing faces on the best of its sides
+print.first_layer  contact of a filament print with the plate
 print.tip          the growing part's margin before it leans over its foot: 8° passes
 print.neck         tension across layers at necks over their strength: half passes; with the advice of a stud where no
                    direction on offer is better
@@ -35,6 +36,7 @@ from condyle.build.orientation import Orientation
 from condyle.build.plan import PartPlan, plan_part
 from condyle.build.process import Rules, rules_of
 from condyle.build.resin import Cup, Hollowing, Peel, cups, hollowing, peel
+from condyle.build.seam import Seam, seam
 from condyle.build.split import Split, split_for_printing
 from condyle.build.stability import Growth
 from condyle.build.supports import Column
@@ -84,6 +86,7 @@ class PartPrint:
     cups: tuple[Cup, ...] = ()
     peel: Peel | None = None
     hollowing: Hollowing | None = None
+    seam: Seam | None = None
 
     def of(self, kind: PatchKind) -> tuple[Spot, ...]:
         return tuple(s for s in self.spots if s.kind == kind)
@@ -193,6 +196,7 @@ def _told(plan: PartPlan, rules: Rules) -> PartPrint:
         cups=tuple(_placed(plan, c) for c in cups(held.layers)) if resin else (),
         peel=peel(held.layers) if resin else None,
         hollowing=hollowing(plan.part, up) if resin else None,
+        seam=None if resin else seam(plan.part, held.layers, plan.orientation.transform),
     )
 
 

@@ -17,6 +17,7 @@ if TYPE_CHECKING:
 
 LEAST_TIP_DEG = 8.0
 TOUCH_MM2 = 1.0
+SEAM_MM = 1.0
 NECK_SHARE = 0.5
 LOST_MM3 = 1.0
 CONTACT_MM2 = 10.0
@@ -27,7 +28,7 @@ PEEL_MM2 = 900.0
 def part_findings(told: PartPrint, plan: PartPlan, rules: Rules) -> list[Finding]:
     """Every finding of one part, in the order of the questions."""
     asked: list[Callable[[PartPrint, PartPlan, Rules], list[Finding]]] = [
-        _orientation, _islands, _stands, _removal, _slender, _bearing, _first_layer, _tip, _neck, _lost, _split,
+        _orientation, _islands, _stands, _removal, _slender, _bearing, _seam, _first_layer, _tip, _neck, _lost, _split,
     ]  # fmt: skip
     if rules.process == "resin":
         asked += [_resin]
@@ -146,6 +147,19 @@ def _bearing(told: PartPrint, plan: PartPlan, rules: Rules) -> list[Finding]:
         way = "cut the marks flush, away from you, and turn the joint dry until it runs; or make the ball or stud an insert"
     advice = f"{what} {touched:.1f} mm² of bearing faces{held}, which will not turn cleanly: {way}"
     return [Finding("print.bearing", told.name, "caution", touched, TOUCH_MM2, "mm²", place, advice)]
+
+
+def _seam(told: PartPrint, plan: PartPlan, rules: Rules) -> list[Finding]:
+    line = told.seam
+    if line is None:
+        return []
+    much = line.bearing_mm > SEAM_MM
+    advice = (
+        f"even to {line.words}, the best side for it, the seam runs {line.bearing_mm:.0f} mm over bearing faces: scrape it flush "
+        "there, away from you, and turn the joint dry until it runs"
+    )
+    verdict: Verdict = "caution" if much else "pass"
+    return [Finding("print.seam", told.name, verdict, line.bearing_mm, SEAM_MM, "mm", None, advice if much else "")]
 
 
 def _first_layer(told: PartPrint, plan: PartPlan, rules: Rules) -> list[Finding]:

@@ -19,10 +19,11 @@ def part_entries(
     transforms: Mapping[str, FloatArray],
     reasons: Mapping[str, Sequence[str]],
     labels: Sequence[Label] = (),
+    seams: Mapping[str, str] | None = None,
     workers: int = 2,
 ) -> tuple[tuple[PartEntry, ...], dict[str, bytes]]:
     """From the ``parts`` of proof.json; ``transforms`` lay a part down, ``reasons`` say why it lies so, ``labels`` what it
-    carries."""
+    carries, ``seams`` the side for its seam."""
     names = [str(p["name"]) for p in parts]
     counted = numbers(names)
     carries = {label.part: engraved(label) for label in labels}
@@ -34,6 +35,7 @@ def part_entries(
             ("mass", amount(p["mass_g"], "g")),
             ("volume", amount(p["volume_mm3"], "mm³")),
             ("thinnest wall", amount(p["min_wall_mm"], "mm")),
+            ("seam", f"to {seams[name]}" if seams and (name := str(p["name"])) in seams else ""),
             ("engraved", carries.get(str(p["name"]), "")),
         )
         notes = tuple(reasons.get(str(p["name"]), ()))[:2]
