@@ -6,11 +6,11 @@ import math
 
 import numpy as np
 
-from condyle.figure.relief.motions import _hardware_deg, placement
+from condyle.figure.relief.motions import _hardware_deg, placements
 from condyle.geometry.bvh import Bvh
 from condyle.geometry.frame import rotation_about
 from condyle.geometry.gridfield import grid_around, signed_field
-from condyle.geometry.gridsweep import first_hit, least_value
+from condyle.geometry.gridsweep import first_hit, swept_field
 from condyle.geometry.primitives import box, sphere
 from condyle.geometry.solid import subtract, union
 
@@ -36,7 +36,7 @@ def test_a_flange_that_tilts_meets_points_above_it_at_their_own_elevation() -> N
     grid = grid_around(np.zeros(3), 12.0, 0.25)
     field = signed_field(box((-30, -30, -30), (30, 30, 0)).mesh, grid, 1.0)
     degrees = np.arange(0.5, 40.0, 0.5)
-    back = np.stack([np.linalg.inv(placement([np.zeros(3)], np.array([1.0, 0, 0]), d))[:3] for d in degrees])
+    back = np.stack([np.linalg.inv(m)[:3] for m in placements([np.zeros(3)], np.array([1.0, 0, 0]), degrees)])
     points = np.array([[0.0, 8.0, 2.0], [3.0, 9.0, 4.0]])
     index = np.rint((points - grid.low) / grid.step_mm).astype(np.intp)
     met = first_hit(index, grid, field, back, 0.3)
@@ -44,9 +44,20 @@ def test_a_flange_that_tilts_meets_points_above_it_at_their_own_elevation() -> N
         r = math.hypot(y, z)
         exact = math.degrees(math.atan2(z, y) - math.asin(0.3 / r))
         assert exact - 0.1 <= degrees[k] <= exact + 0.6
-    swept = least_value(index, grid, field, back[:5], -1.0, 1.0)
-    r, e = math.hypot(8.0, 2.0), math.atan2(2.0, 8.0)
-    assert abs(swept[0] - min(1.0, r * math.sin(e - math.radians(2.5)))) < 0.02
+    # The same half space turned by up to 2.5 degrees sweeps a wedge: a point's way to its plane at the last turn.
+    wanted = np.ones(grid.shape, dtype=bool)
+    swept = swept_field(wanted, grid, field, back[:5], 0.3, 0.5)
+    inner = np.argwhere(wanted)[::7]
+    at = grid.points(inner)
+    ahead = at[:, 1] > 0.5
+    inner, at = inner[ahead & (np.linalg.norm(at, axis=1) < 10.0)], at[ahead & (np.linalg.norm(at, axis=1) < 10.0)]
+    turn = math.radians(2.5)
+    exact = at[:, 2] * math.cos(turn) - at[:, 1] * math.sin(turn) - 0.3
+    told = swept[tuple(inner.T)]
+    near = np.abs(exact) < 0.25
+    assert near.sum() > 200
+    assert np.abs(told - exact)[near].max() < 0.02
+    assert (np.sign(told) == np.sign(exact))[~near].all()
 
 
 def test_a_stud_at_an_angle_to_the_axis_leans_less_than_the_turn() -> None:

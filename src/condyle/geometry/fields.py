@@ -87,6 +87,23 @@ def surface_from_field(
     return _weld([pieces[owner] for owner in sorted(pieces)], low, step_mm)
 
 
+def surface_of_values(values: NDArray[np.float32], low: FloatArray, step_mm: float) -> Mesh:
+    """The closed surface where values (nx, ny, nz) on a whole grid from ``low`` change sign, outward faces.
+
+    UsageError where there is none, or where it leaves the grid. Vertices are moved off grid points as above.
+    """
+    inside = np.argwhere(values < 0.0)
+    if not len(inside):
+        raise UsageError("field.empty", "the field has no surface in this box")
+    first, last = inside.min(axis=0) - 1, inside.max(axis=0) + 2
+    if (first < 0).any() or (last > values.shape).any():
+        raise UsageError("field.open", "the surface leaves the box of the field", hint="give larger bounds")
+    part = values[tuple(slice(a, b) for a, b in zip(first, last, strict=True))] / np.float32(step_mm)
+    part = np.where(np.abs(part) < _NUDGE, np.copysign(np.float32(_NUDGE), part), part)
+    vertices, faces, _, _ = marching_cubes(part, 0.0, gradient_direction="descent", allow_degenerate=True)
+    return Mesh(low + (vertices.astype(np.float64) + first) * step_mm, faces.astype(np.int32))
+
+
 def largest_shell(mesh: Mesh) -> Mesh:
     """The connected surface with the most triangles: bubbles and specks of a coarse step are left out."""
     n = len(mesh.vertices)

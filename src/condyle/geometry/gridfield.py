@@ -246,7 +246,7 @@ def _spread(
                 for b in range(max(j - 1, 0), min(j + 2, ny)):
                     for c in range(max(k - 1, 0), min(k + 2, nz)):
                         t = owner[a, b, c]
-                        if t < 0 or t == where or t == last or abs(a - i) + abs(b - j) + abs(c - k) > _BESIDES:
+                        if t < 0 or t in (where, last) or abs(a - i) + abs(b - j) + abs(c - k) > _BESIDES:
                             continue
                         last = t
                         d2, _, _, _ = closest_on_triangle(triangles[t], x, y, z)

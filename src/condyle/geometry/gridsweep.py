@@ -12,7 +12,7 @@ from numba import njit
 from numpy.typing import NDArray
 
 from condyle.geometry.gridfield import Grid, Values
-from condyle.geometry.mesh import FloatArray, IntArray
+from condyle.geometry.mesh import BoolArray, FloatArray, IntArray
 
 
 def first_hit(index: NDArray[np.intp], grid: Grid, field: Values, back: FloatArray, grown_mm: float) -> IntArray:
@@ -25,17 +25,26 @@ def first_hit(index: NDArray[np.intp], grid: Grid, field: Values, back: FloatArr
     return _first(grid.points(index), _to_grid(grid, back), field, middle, turns, ways, grid.step_mm, grown_mm)
 
 
-def least_value(
-    index: NDArray[np.intp], grid: Grid, field: Values, back: FloatArray, enough_mm: float, most_mm: float
-) -> FloatArray:
-    """For grid points (n, 3): the least value of the field over all placements, ``most_mm`` where none is less.
-
-    The search ends at ``enough_mm``.
-    """
+def swept_field(
+    wanted: BoolArray, grid: Grid, field: Values, back: FloatArray, level_mm: float, out_mm: float
+) -> Values:
+    """What the solid grown by ``level_mm`` sweeps, as a field: negative inside, within ± ``out_mm``; that where not wanted."""
     middle, turns, ways = _paces(grid, back)
-    return _least(
-        grid.points(index), _to_grid(grid, back), field, middle, turns, ways, grid.step_mm, enough_mm, most_mm
+    out = np.full(grid.shape, out_mm, dtype=np.float32)
+    _sweep(
+        wanted,
+        grid.low,
+        grid.step_mm,
+        _to_grid(grid, back),
+        field,
+        middle,
+        turns,
+        ways,
+        float(level_mm),
+        float(out_mm),
+        out,
     )
+    return out
 
 
 def _to_grid(grid: Grid, back: FloatArray) -> FloatArray:
@@ -112,8 +121,10 @@ def _first(
 
 
 @njit(cache=True, nogil=True)
-def _least(
-    points: FloatArray,
+def _lowest(
+    x: float,
+    y: float,
+    z: float,
     back: FloatArray,
     field: Values,
     middle: FloatArray,
@@ -122,32 +133,127 @@ def _least(
     step: float,
     enough: float,
     most: float,
-) -> FloatArray:  # pragma: no cover
-    n, steps = points.shape[0], back.shape[0]
-    out = np.full(n, most)
-    for p in range(n):
-        x, y, z = points[p]
-        far = np.sqrt((x - middle[0]) ** 2 + (y - middle[1]) ** 2 + (z - middle[2]) ** 2)
-        best = most
-        k = 0
-        while k < steps:
-            m = back[k]
-            value = _interpolated(
-                field,
-                m[0, 0] * x + m[0, 1] * y + m[0, 2] * z + m[0, 3],
-                m[1, 0] * x + m[1, 1] * y + m[1, 2] * z + m[1, 3],
-                m[2, 0] * x + m[2, 1] * y + m[2, 2] * z + m[2, 3],
-                step,
-                best,
-            )
-            if value < best:
-                best = value
-                if best <= enough:
-                    break
-            room = value - best - turns[k] * far - ways[k]
+) -> float:  # pragma: no cover
+    """The least value of the field over all placements of one point, ``most`` where none is less."""
+    far = np.sqrt((x - middle[0]) ** 2 + (y - middle[1]) ** 2 + (z - middle[2]) ** 2)
+    best = most
+    k, steps = 0, back.shape[0]
+    while k < steps:
+        value = _interpolated(
+            field,
+            back[k, 0, 0] * x + back[k, 0, 1] * y + back[k, 0, 2] * z + back[k, 0, 3],
+            back[k, 1, 0] * x + back[k, 1, 1] * y + back[k, 1, 2] * z + back[k, 1, 3],
+            back[k, 2, 0] * x + back[k, 2, 1] * y + back[k, 2, 2] * z + back[k, 2, 3],
+            step,
+            best,
+        )
+        if value < best:
+            best = value
+            if best <= enough:
+                break
+        room = value - best - turns[k] * far - ways[k]
+        k += 1
+        while k < steps and room > turns[k] * far + ways[k]:
+            room -= turns[k] * far + ways[k]
             k += 1
-            while k < steps and room > turns[k] * far + ways[k]:
-                room -= turns[k] * far + ways[k]
-                k += 1
-        out[p] = best
-    return out
+    return best
+
+
+@njit(cache=True, nogil=True)
+def _sweep(
+    wanted: BoolArray,
+    low: FloatArray,
+    step: float,
+    back: FloatArray,
+    field: Values,
+    middle: FloatArray,
+    turns: FloatArray,
+    ways: FloatArray,
+    level: float,
+    most: float,
+    out: Values,
+) -> None:  # pragma: no cover
+    """Blocks of four points a side first, then of two, then points: whatever the block's middle decides is not refined."""
+    nx, ny, nz = wanted.shape
+    for i4 in range(0, nx, 4):
+        for j4 in range(0, ny, 4):
+            for k4 in range(0, nz, 4):
+                if not _any(wanted, i4, j4, k4, 4):
+                    continue
+                if _decided(i4, j4, k4, 4, wanted, low, step, back, field, middle, turns, ways, level, most, out):
+                    continue
+                for i2 in range(i4, min(i4 + 4, nx), 2):
+                    for j2 in range(j4, min(j4 + 4, ny), 2):
+                        for k2 in range(k4, min(k4 + 4, nz), 2):
+                            if not _any(wanted, i2, j2, k2, 2):
+                                continue
+                            if _decided(
+                                i2, j2, k2, 2, wanted, low, step, back, field, middle, turns, ways, level, most, out
+                            ):
+                                continue
+                            for i in range(i2, min(i2 + 2, nx)):
+                                for j in range(j2, min(j2 + 2, ny)):
+                                    for k in range(k2, min(k2 + 2, nz)):
+                                        if wanted[i, j, k]:
+                                            x, y, z = low[0] + step * i, low[1] + step * j, low[2] + step * k
+                                            value = _lowest(
+                                                x,
+                                                y,
+                                                z,
+                                                back,
+                                                field,
+                                                middle,
+                                                turns,
+                                                ways,
+                                                step,
+                                                level - most,
+                                                level + most,
+                                            )
+                                            out[i, j, k] = min(max(value - level, -most), most)
+
+
+@njit(cache=True, nogil=True)
+def _any(wanted: BoolArray, i0: int, j0: int, k0: int, size: int) -> bool:  # pragma: no cover
+    nx, ny, nz = wanted.shape
+    for i in range(i0, min(i0 + size, nx)):
+        for j in range(j0, min(j0 + size, ny)):
+            for k in range(k0, min(k0 + size, nz)):
+                if wanted[i, j, k]:
+                    return True
+    return False
+
+
+@njit(cache=True, nogil=True)
+def _decided(
+    i0: int,
+    j0: int,
+    k0: int,
+    size: int,
+    wanted: BoolArray,
+    low: FloatArray,
+    step: float,
+    back: FloatArray,
+    field: Values,
+    middle: FloatArray,
+    turns: FloatArray,
+    ways: FloatArray,
+    level: float,
+    most: float,
+    out: Values,
+) -> bool:  # pragma: no cover
+    """Whether a block's middle lies so far from the surface that all its points lie further than ``most`` from it."""
+    half = 0.5 * (size - 1)
+    reach = step * half * np.sqrt(3.0)
+    enough = reach + most
+    x, y, z = low[0] + step * (i0 + half), low[1] + step * (j0 + half), low[2] + step * (k0 + half)
+    value = _lowest(x, y, z, back, field, middle, turns, ways, step, level - enough, level + enough) - level
+    if abs(value) < enough:
+        return False
+    told = most if value > 0.0 else -most
+    nx, ny, nz = wanted.shape
+    for i in range(i0, min(i0 + size, nx)):
+        for j in range(j0, min(j0 + size, ny)):
+            for k in range(k0, min(k0 + size, nz)):
+                if wanted[i, j, k]:
+                    out[i, j, k] = told
+    return True

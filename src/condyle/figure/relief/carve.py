@@ -23,9 +23,9 @@ from condyle.figure.relief.keep import by_design, kept_distance
 from condyle.figure.relief.motions import Course, inverse, ring
 from condyle.figure.relief.wish import KeptBall, KeptBox
 from condyle.figure.skeleton import Motion, SeatedJoint
-from condyle.geometry.fields import surface_from_field
+from condyle.geometry.fields import surface_of_values
 from condyle.geometry.gridfield import Grid, Values, far_filled, grid_around, rim_of, signed_field
-from condyle.geometry.gridsweep import first_hit, least_value
+from condyle.geometry.gridsweep import first_hit, swept_field
 from condyle.geometry.mesh import BoolArray, FloatArray
 from condyle.geometry.solid import Solid, solid_from_mesh
 from condyle.joints.stock import Stock
@@ -207,9 +207,7 @@ def surface_of(room: Room, values: Values) -> Solid | None:
     """The solid where a field of the room is negative; None where it is nowhere."""
     if not (values < 0.0).any():
         return None
-    grid = room.grid
-    mesh = surface_from_field(lambda p: grid.at(values, p), grid.bounds, grid.step_mm, steepest=4.0)
-    return solid_from_mesh(mesh, "relief")
+    return solid_from_mesh(surface_of_values(values, room.grid.low, room.grid.step_mm), "relief")
 
 
 def _rings(
@@ -248,10 +246,7 @@ def _tool(room: Room, side: Side, gone: NDArray[np.intp], back: FloatArray, grow
     flesh = (room.fields[side] < _OUT_MM + room.grid.step_mm) & room.inside_ball
     # Around the mouth of a socket flesh goes wherever the neck comes, though contact there stops nothing.
     near = (_grown(marked, 4) | _grown(room.quiet & (room.kept > 0.0), 2)) & flesh
-    index = np.argwhere(near)
-    values = np.full(room.grid.shape, _OUT_MM, dtype=np.float32)
-    swept = least_value(index, room.grid, room.fields[other], back, grown_mm - _OUT_MM, grown_mm + _OUT_MM) - grown_mm
-    values[tuple(index.T)] = np.clip(swept, -_OUT_MM, _OUT_MM)
+    values = swept_field(near, room.grid, room.fields[other], back, grown_mm, _OUT_MM)
     return np.maximum(values, np.clip(-room.kept, -_OUT_MM, _OUT_MM).astype(np.float32))
 
 

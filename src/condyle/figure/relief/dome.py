@@ -13,6 +13,7 @@ from dataclasses import dataclass
 from functools import reduce
 
 import numpy as np
+from numpy.typing import NDArray
 from scipy import ndimage
 
 from condyle.figure.parting.hardware import Hardware
@@ -20,7 +21,7 @@ from condyle.figure.relief.carve import End, Room, Side, _towards
 from condyle.figure.relief.motions import Course, ring
 from condyle.geometry.gridfield import Values
 from condyle.geometry.gridround import grown_by, shrunk_by
-from condyle.geometry.gridsweep import least_value
+from condyle.geometry.gridsweep import swept_field
 from condyle.geometry.mesh import BoolArray
 from condyle.joints import ball
 
@@ -57,29 +58,26 @@ def dome(
     kerf = half.cut.kerf_mm
     column: float = max(_COLUMN * half.shape.neck, half.shape.neck + wall_mm)
     below = np.maximum(z - _BELOW_MM, -room.kept)
-    taken = _least_of(away - (radius_mm + kerf), half.cut.radius_mm - away, column - across, below)
+    taken = _in_all(away - (radius_mm + kerf), half.cut.radius_mm - away, column - across, below)
     rim = np.maximum(_thin(room, away, below, radius_mm + kerf + wall_mm), below)
     taken = np.clip(np.minimum(taken, rim), -_OUT_MM, _OUT_MM)
     room.fields[hollow] = np.maximum(room.fields[hollow], -taken)
     still = np.minimum(room.fields[hollow], others)
-    given = _least_of(
-        away - (radius_mm + kerf + wall_mm), half.cut.radius_mm * 0.98 - away, z - _ROOT_MM, kerf - others
-    )
-    index = np.argwhere((given < _OUT_MM) & (room.first[hollow] < 1.0))
+    given = _in_all(away - (radius_mm + kerf + wall_mm), half.cut.radius_mm * 0.98 - away, z - _ROOT_MM, kerf - others)
+    wanted = (given < _OUT_MM) & (room.first[hollow] < 1.0)
     placed = [w.placements for w in ways] + [np.eye(4)[None]]
     swings: dict[End, float] = {(w.motion, w.sense): float(w.angles[-1]) for w in ways if w.motion != "twist"}
     placed += [ring(room.joint, room.centres[0], swings, room.radius_mm, s) for s in (1.0, 0.5)]
     back = _towards(np.concatenate([p for p in placed if len(p)]), full)
-    free = np.full(room.grid.shape, _OUT_MM, dtype=np.float32)
-    near = least_value(index, room.grid, still, back, kerf - _OUT_MM, kerf + _OUT_MM)
-    free[tuple(index.T)] = kerf - near
+    free = -swept_field(wanted, room.grid, still, back, kerf, _OUT_MM)
+    free[~wanted] = _OUT_MM
     given = np.clip(np.maximum(given, free), -_OUT_MM, _OUT_MM)
     return Dome(hollow, taken, given, radius_mm)
 
 
-def _least_of(*fields: Values) -> Values:
+def _in_all(*fields: NDArray[np.floating]) -> Values:
     """What lies in all of several solids, given as fields."""
-    return reduce(np.maximum, fields)
+    return np.asarray(reduce(np.maximum, fields), dtype=np.float32)
 
 
 def _thin(room: Room, away: Values, below: Values, shell_mm: float) -> Values:

@@ -9,7 +9,7 @@ from dataclasses import dataclass
 import numpy as np
 
 from condyle.figure.skeleton import Motion, SeatedJoint
-from condyle.geometry.frame import rotation_matrix_about, unit
+from condyle.geometry.frame import unit
 from condyle.geometry.mesh import FloatArray
 
 STEP_MM = 0.22
@@ -52,17 +52,17 @@ def courses(
                 continue
             count = max(2, math.ceil(far / math.degrees(STEP_MM / radius_mm)))
             angles = far * np.arange(1, count + 1) / count
-            placed = np.stack([placement(centres, np.asarray(axis), sense * a) for a in angles])
+            placed = placements(centres, np.asarray(axis), sense * angles)
             out.append(Course(motion, sense, angles, placed))
     return out
 
 
-def placement(centres: Sequence[FloatArray], axis: FloatArray, deg: float) -> FloatArray:
-    """(4, 4) of the child's side: a turn about the one centre, or half the turn about each of two."""
-    m = np.eye(4)
+def placements(centres: Sequence[FloatArray], axis: FloatArray, degs: FloatArray) -> FloatArray:
+    """(k, 4, 4) of the child's side: turns about the one centre, or half of each turn about each of two."""
+    out = np.tile(np.eye(4), (len(degs), 1, 1))
     for centre in centres:
-        m = m @ rotation_matrix_about(centre, axis, deg / len(centres))
-    return m
+        out = out @ _turned_about(centre, unit(axis) * (np.radians(degs) / len(centres))[:, None])
+    return out
 
 
 def ring(
@@ -77,15 +77,24 @@ def ring(
     if most < 1.0:
         return np.zeros((0, 4, 4))
     count = max(8, math.ceil(2.0 * math.pi * math.radians(most) * radius_mm / STEP_MM))
-    out = []
-    for a in 2.0 * math.pi * np.arange(count) / count:
-        c, s = math.cos(a), math.sin(a)
-        flex = share * c * ends.get(("flex", 1 if c > 0 else -1), 0.0)
-        abduct = share * s * ends.get(("abduct", 1 if s > 0 else -1), 0.0)
-        vector = flex * x + abduct * y
-        angle = float(np.linalg.norm(vector))
-        out.append(rotation_matrix_about(centre, vector, angle) if angle > 1e-9 else np.eye(4))
-    return np.stack(out)
+    angles = 2.0 * math.pi * np.arange(count) / count
+    c, s = np.cos(angles), np.sin(angles)
+    flex = share * c * np.where(c > 0, ends.get(("flex", 1), 0.0), ends.get(("flex", -1), 0.0))
+    abduct = share * s * np.where(s > 0, ends.get(("abduct", 1), 0.0), ends.get(("abduct", -1), 0.0))
+    return _turned_about(centre, np.radians(flex[:, None] * x + abduct[:, None] * y))
+
+
+def _turned_about(centre: FloatArray, vectors: FloatArray) -> FloatArray:
+    """(k, 4, 4): turns about a centre by rotation vectors (k, 3) in radians (Rodrigues' formula)."""
+    angle = np.linalg.norm(vectors, axis=1)
+    a = vectors / np.maximum(angle, 1e-12)[:, None]
+    cross = np.zeros((len(a), 3, 3))
+    cross[:, 0, 1], cross[:, 0, 2], cross[:, 1, 2] = -a[:, 2], a[:, 1], -a[:, 0]
+    cross -= np.swapaxes(cross, 1, 2)
+    out = np.tile(np.eye(4), (len(a), 1, 1))
+    out[:, :3, :3] += np.sin(angle)[:, None, None] * cross + (1.0 - np.cos(angle))[:, None, None] * (cross @ cross)
+    out[:, :3, 3] = centre - out[:, :3, :3] @ centre
+    return out
 
 
 def _hardware_deg(axis: FloatArray, stud: FloatArray, tilt_deg: float) -> float:
