@@ -117,6 +117,9 @@ def _show(done: Calibrated, screen: Console) -> None:
             low, high = r.posterior.interval_mm()
             table.add_row(f"{r.family.replace('_', ' ')} {r.size_mm:g} mm", f"{r.fit.clearance_mm:+.3f} mm",
                           f"{low:+.3f} and {high:+.3f}", str(r.fit.n), f"{r.conditions.material}, {r.conditions.build}")  # fmt: skip
+            for fit in r.fit.also:
+                table.add_row("", f"{fit.clearance_mm:+.3f} mm", f"{fit.low_mm:+.3f} and {fit.high_mm:+.3f}", str(fit.n),
+                              f"{fit.material}, {fit.build}")  # fmt: skip
         screen.print("Drawn clearances, a side (negative is interference):")
         screen.print(table)
     for r in found.fits:

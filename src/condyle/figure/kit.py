@@ -9,6 +9,7 @@ from condyle.finding import Finding, Point
 from condyle.geometry.mesh import Mesh
 from condyle.geometry.solid import Solid
 from condyle.workshop.bench import Workshop
+from condyle.workshop.fits import Fit
 
 
 @dataclass(frozen=True, eq=False)
@@ -63,6 +64,7 @@ class BuiltJoint:
     undercut_mm radial depth of the lip that holds it, 0 for pinned joints
     stiffness_n_mm  radial force over radial deflection of what flexes, all fingers together; 0 where nothing flexes
     pins       the loose pins where they sit when pushed home, one for each axle that has one
+    fit        what is known of its clearance as its parts will lie on the plate; None: what the workshop knows of its size
     """
 
     seated: SeatedJoint
@@ -84,6 +86,7 @@ class BuiltJoint:
     pin_mm: tuple[float, float] | None = None
     findings: tuple[Finding, ...] = ()
     pins: tuple[Pin, ...] = ()
+    fit: Fit | None = None
 
     @property
     def name(self) -> str:

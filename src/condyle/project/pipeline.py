@@ -44,6 +44,7 @@ from condyle.project.colour_step import drawn_colours
 from condyle.project.figure_file import FigureDocument, read_figure
 from condyle.project.finish_files import finish_files
 from condyle.project.finish_step import FinishPlan, measure_finish, plan_finish, printed_in
+from condyle.project.fit_step import several_fits, with_planned_wishes
 from condyle.project.inputs import inputs_key
 from condyle.project.joints import check_inside, check_joint_names, is_complete, known_centres, overlaid, placed, wishes
 from condyle.project.label_step import label_kit
@@ -59,6 +60,7 @@ from condyle.project.soles_step import accessories, sole_kit, soled_by
 from condyle.project.watch import Watch
 from condyle.proof import Proof, prove
 from condyle.proof.carry_results import with_carried
+from condyle.proof.planned import with_planned_fits
 from condyle.proof.print import PrintProof
 from condyle.workshop.bench import Workshop, load_workshop
 
@@ -207,6 +209,11 @@ def prove_figure(path: Path, watch: Watch, *, keep: bool = True) -> Result:
     own = own_parts(opened.document, skeleton)
     asked = mixed_wishes(wishes(opened.document), skeleton, workshop, own)
     kit, inputs = cut_figure(opened, taken, joints, asked, watch)
+    if several_fits(kit, workshop, asked):
+        # How its parts will lie decides which measurement of a fit counts, so they are laid once before they are cut for good.
+        laid = print_kit(with_own(kit, own, workshop), intake.solid, workshop, own, inputs, opened.cache, watch)
+        asked = with_planned_wishes(kit, laid, workshop, asked)
+        kit, inputs = cut_figure(opened, taken, joints, asked, watch)
     kit, inputs = with_own(kit, own, workshop), (*inputs, to_bytes(own))
     soled = sole_kit(opened.document, kit, workshop, inputs, opened.cache, watch)
     kit, inputs = soled.kit, (*inputs, soled_by(opened.document))
@@ -219,6 +226,8 @@ def prove_figure(path: Path, watch: Watch, *, keep: bool = True) -> Result:
         )
     sections, necks = section_loads(opened.document, kit, workshop, inputs, opened.cache, watch)
     printed = print_kit(kit, intake.solid, workshop, own, inputs, opened.cache, watch, necks)
+    kit, fit_findings = with_planned_fits(kit, printed, workshop, asked)
+    soled, inputs = replace(soled, kit=kit), (*inputs, to_bytes({j.name: j.fit for j in kit.joints}))
     solved = solve(opened.document, kit, skeleton.name, workshop.kerf_mm, inputs, opened.cache, watch)
     poses = (Pose("as sculpted"), *(p.reached for p in solved))
     ups = {name: p.orientation.chosen.direction for name, p in printed.parts.items()}
@@ -255,7 +264,7 @@ def prove_figure(path: Path, watch: Watch, *, keep: bool = True) -> Result:
     findings = _once(
         (
             *intake.findings, *seat_findings, *kit.findings, *(f for j in kit.joints for f in j.findings),
-            *soled.findings, *label_findings, *proof.findings, *(f for p in solved for f in p.findings),
+            *soled.findings, *label_findings, *fit_findings, *proof.findings, *(f for p in solved for f in p.findings),
             *printed.findings, *builds.findings, *answers.findings,
         )
     )  # fmt: skip

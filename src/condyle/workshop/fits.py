@@ -39,6 +39,7 @@ class Fit:
     sd_mm             standard deviation of clearance_mm as the source states it
     material, build   what it was measured in, and how the joints stood on the plate; empty where that was not told
     supports, cure    whether supports touched the joint; how far resin was washed and cured
+    also              what was felt of the same family and size under other conditions
     """
 
     clearance_mm: float
@@ -51,15 +52,30 @@ class Fit:
     build: str = ""
     supports: str = ""
     cure: str = ""
+    also: tuple[Fit, ...] = ()
 
     def elsewhere(self, **wanted: str) -> Fit:
-        """This fit as it serves under the wanted conditions (``material="petg"``, ``build=…``): itself where all agree or
-        were not told, else a prior (n = 0) as much wider as the conditions that differ make it."""
+        """This fit as it serves under the wanted conditions (``material="petg"``, ``build=…``).
+
+        Where all agree or were not told it is taken as it is, else as a prior (n = 0), as much wider as the conditions that
+        differ make it. Of this fit and those in ``also`` the first that was felt just so counts, else the surest prior.
+        """
+        first, *others = (fit._moved(wanted) for fit in (replace(self, also=()) if self.also else self, *self.also))
+        if not others:
+            return first
+        best = min((first, *others), key=lambda fit: (fit.n == 0, fit.spread_mm if fit.n == 0 else 0.0))
+        return replace(best, also=tuple(fit for fit in (first, *others) if fit is not best))
+
+    @property
+    def spread_mm(self) -> float:
+        """Standard deviation of the clearance: as stated, or what the range asks for where that is more."""
+        return max(self.sd_mm, (self.high_mm - self.low_mm) / (2 * Z90))
+
+    def _moved(self, wanted: Mapping[str, str]) -> Fit:
         changed = [k for k, v in wanted.items() if v and getattr(self, k) and getattr(self, k) != v]
         if not changed:
             return self
-        own = max(self.sd_mm, (self.high_mm - self.low_mm) / (2 * Z90))
-        sd = math.sqrt(own**2 + sum(OTHER_CONDITIONS_MM[k] ** 2 for k in changed))
+        sd = math.sqrt(self.spread_mm**2 + sum(OTHER_CONDITIONS_MM[k] ** 2 for k in changed))
         words = ", ".join(f"{k} {getattr(self, k)} and not {wanted[k]}" for k in changed)
         low, high = self.clearance_mm - Z90 * sd, self.clearance_mm + Z90 * sd
         source = f"prior: {self.source.removeprefix('prior: ')}; but with {words}: measure it there"
@@ -118,6 +134,7 @@ class FitCard(Card):
     build: str = ""
     supports: str = ""
     cure: str = ""
+    also: list[FitCard] = Field(default_factory=list)
 
     @model_validator(mode="before")
     @classmethod
@@ -169,7 +186,8 @@ def fits_from_cards(families: FamilyCards) -> Fits:
 def _fit(card: FitCard) -> Fit:
     clearance = card.clearance_mm
     under = card.material, card.build, card.supports, card.cure
-    return Fit(clearance.value, card.low, card.high, card.n, clearance.source, clearance.sd, *under)
+    also = tuple(_fit(other) for other in card.also)
+    return Fit(clearance.value, card.low, card.high, card.n, clearance.source, clearance.sd, *under, also=also)
 
 
 def parse_fits(text: str, file: str) -> Fits:

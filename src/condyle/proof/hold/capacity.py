@@ -63,7 +63,7 @@ def _grip(joint: BuiltJoint, workshop: Workshop, wanted: HoldWanted) -> Grip:
     material = workshop.material
     sd, measured = 0.05, False
     try:
-        fit = workshop.fits.get(joint.seated.spec.kind, joint.size_mm or 1.0)
+        fit = joint.fit or workshop.fits.get(joint.seated.spec.kind, joint.size_mm or 1.0)
         sd, measured = fit.sd_mm, fit.n > 0
     except UsageError:
         pass  # a family without fits: the starter's spread

@@ -39,7 +39,8 @@ REPEATED_SHARE = 0.6
 class Calibration:
     """What the coupons tell.
 
-    fits         one result for each family and size that was felt, under the conditions of its newest ladder
+    fits         one result for each family and size that was felt, under the conditions of its newest ladder; what was felt
+                 under others stands in its fit's ``also``
     neighbours   first guesses for the other sizes of these families: the starter fits, shifted as the felt sizes were
     printer      printer errors by the names of the printer's card
     materials    by material: numbers of its card that were measured
@@ -122,7 +123,12 @@ def _by_size(records: Sequence[LadderRecord]) -> dict[tuple[str, float], list[La
 
 
 def _fit(records: Sequence[LadderRecord], start: Fit, process: Process) -> FitResult:
-    return calibrate_fit(records, records[-1].conditions, start, process)
+    """The fit under the conditions of the newest ladder; those under all other conditions of the history stand beside it."""
+    newest = records[-1].conditions
+    found = calibrate_fit(records, newest, start, process)
+    others = {r.conditions.model_dump_json(): r.conditions for r in records if r.conditions != newest}
+    also = tuple(calibrate_fit(records, under, start, process).fit for under in others.values())
+    return replace(found, fit=replace(found.fit, also=also))
 
 
 def shifted(start: Fit, others: Sequence[FitResult], starter: Fits) -> Fit:

@@ -107,6 +107,11 @@ def _fit(fit: Fit) -> Table:
     for key, value in under.items():
         if value:
             table[key] = value
+    if fit.also:
+        others = tomlkit.aot()
+        for other in fit.also:
+            others.append(_fit(other))
+        table["also"] = others
     return table
 
 

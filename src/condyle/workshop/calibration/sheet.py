@@ -65,7 +65,7 @@ def ladder(
         lines.append(f"# Pins: {pin_mm[0]:g} mm {kind}, {pin_mm[1]:.1f} mm long, one for each hinge.")
     lines += [
         f"[{path}]",
-        f'build = "{build}"',
+        f'build = "{build}"    # as it stood on the plate; if you turned it: leaning, lying or upside down',
         f"drawn_mm = [{', '.join(f'{c:g}' for c in drawn_mm)}]    # per side; negative is interference",
         f"[{path}.felt]",
     ]
