@@ -278,3 +278,24 @@ def test_more_clearance_makes_a_wider_seat(size: float, clearance: float, more: 
         assert made.knuckle.take is not None
         radii.append(float(from_centre(made.knuckle.take, spherical(500, 0.0, 30.0)).min()))
     assert radii[1] - radii[0] == pytest.approx(more, abs=0.03)
+
+
+@pytest.mark.parametrize(("size", "clearance"), [(7.0, -0.03), (8.0, -0.04), (10.0, -0.04), (12.0, -0.04)])
+def test_a_ball_is_levered_out_before_its_neck_breaks_across_its_layers(size: float, clearance: float) -> None:
+    """M = W·d/2 at the opening against σ·π·d³/(32·K), the neck's d read off the solid: at most half (common practice).
+
+    K = 1 + q·(0.938·(r/d)^−0.258 − 1), R. L. Norton's fit for a round bar that steps by a half (from memory).
+    """
+    shape, pair = joint("slit", size, clearance)
+    heights = np.arange(-0.5 * size, -0.62 * size, -0.05)
+    neck = 2.0 * min(float(level(pair.cup, z, np.arange(0.0, 360.0, 30.0)).min()) for z in heights)
+    assert ball.NECK_RATIO - 0.01 < neck / size <= ball.MOST_NECK_RATIO + 0.01
+    radius, _ = opening("slit", pair)
+    pried = pair.design.retention_n * radius
+    notch = 1.0 + PLA.notch * (0.93836 * (0.5 * PLA.line_mm / neck) ** -0.25759 - 1.0)
+    breaks = PLA.across_mpa * math.pi * neck**3 / 32.0 / notch
+    assert pried / breaks == pytest.approx(shape.pop_share, rel=0.03)
+    assert pried <= 0.5 * breaks
+    # No thicker than that asks, for the sake of tilt.
+    thinner = neck - 0.021 * size
+    assert neck / size < ball.NECK_RATIO + 0.01 or pried > ball.POP_SHARE * breaks * (thinner / neck) ** 3

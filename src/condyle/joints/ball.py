@@ -20,6 +20,8 @@ from condyle.joints.design import Cut, JointDesign, Need, SideTools
 from condyle.joints.fingers import Spring, ring_fingers
 from condyle.joints.mechanics import friction as friction_laws
 from condyle.joints.mechanics import snap
+from condyle.joints.mechanics.release import pry_moment_nmm
+from condyle.joints.mechanics.section import bending_nmm, felt_notch, round_bar, shoulder_notch
 from condyle.joints.stock import Stock
 
 Socket = Literal["slit", "split", "plain"]
@@ -34,7 +36,12 @@ Small balls want the deepest: at 3 mm in polylactide only jaws of 1.8 diameters 
 """
 
 NECK_RATIO: Final = 0.56
-"""Neck over ball diameter: thick enough to bear a finger's push, thin enough to tilt."""
+MOST_NECK_RATIO: Final = 0.66
+"""Neck over ball diameter: as thin as bears what levers the ball out, for the sake of tilt, and never thicker than this."""
+
+POP_SHARE: Final = 0.4
+"""A ball is to be levered out at this share of what breaks its neck across its layers: a fifth less than half, for a short
+neck bears less than a beam."""
 
 _DOME_MM = 0.12  # the bottom of the socket stays clear, so that grip comes from the lip's band alone
 BAND_TOP_DEG = 32.0
@@ -50,7 +57,8 @@ _ROOT = 0.86  # height of the fingers' root over the centre, in seat radii
 class BallShape:
     """The radii and heights of one ball joint, before any solid is made (mm, knuckle frame, mouth towards -z).
 
-    ``passing_n`` is the force past the lip, the same in and out: a lip without thickness is symmetric.
+    ``passing_n`` is the force past the lip, the same in and out: a lip without thickness is symmetric. ``pop_share`` is the
+    moment that levers the ball out over what breaks the neck when its layers lie across it.
     """
 
     size: float
@@ -67,6 +75,7 @@ class BallShape:
     strain: float
     passing_n: float
     spring: Spring | None
+    pop_share: float
 
     @property
     def opening(self) -> float:
@@ -116,13 +125,15 @@ def shape(
     if undercut <= 0.0:
         return None
     stiffness = spring.count * spring.n_per_mm if spring else _ring_stiffness(ball, undercut, limb_mm, stock)
+    passing = stiffness * _passing_mm(size_mm, lip, stock.friction, clearance_mm)
+    neck, share = _neck(size_mm, pry_moment_nmm(passing, 2.0 * (ball - undercut)), stock)
     ring = finger_outer + max(stock.gap_mm, undercut + max(0.0, -clearance_mm) + 0.15)
     return BallShape(
         size=size_mm,
         socket=socket,
         ball=ball,
         seat=seat,
-        neck=0.5 * NECK_RATIO * size_mm,
+        neck=0.5 * neck,
         finger_outer=finger_outer,
         ring_outer=ring if socket == "slit" else finger_outer,
         root_z=root_z,
@@ -130,9 +141,23 @@ def shape(
         slit=slit,
         undercut=undercut,
         strain=strain,
-        passing_n=stiffness * _passing_mm(size_mm, lip, stock.friction, clearance_mm),
+        passing_n=passing,
         spring=spring,
+        pop_share=share,
     )
+
+
+def _neck(size_mm: float, pry_nmm: float, stock: Stock) -> tuple[float, float]:
+    """The thinnest neck (DIAMETER) within the two ratios that outlives its ball's being levered out, and the share that
+    this takes of what breaks it: a round bar bent across its layers, with the corner at the ball."""
+    share = math.inf
+    for ratio in np.arange(NECK_RATIO, MOST_NECK_RATIO + 1e-9, 0.02):
+        neck = float(ratio) * size_mm
+        notch = felt_notch(shoulder_notch(size_mm, neck, stock.fillet_mm), stock.notch)
+        share = pry_nmm / bending_nmm(round_bar(neck), stock.across_mpa, notch)
+        if share <= POP_SHARE:
+            break
+    return neck, share
 
 
 @lru_cache(maxsize=4096)
@@ -242,14 +267,6 @@ def design(s: BallShape, cut: Cut, clearance_mm: float, mouth_mm: float, limb_mm
     slit has to reach to part the whole limb.
     """
     tilt = tilt_deg(s, cut, mouth_mm)
-    hold = 0.0
-    grip = max(0.0, -clearance_mm)
-    if s.spring is not None and grip > 0.0:
-        squeeze = s.spring.count * s.spring.n_per_mm * grip
-        band = math.radians(s.lip_deg)
-        pressure = squeeze / (4.0 * math.pi * s.ball**2 * math.sin(band))
-        # Gravity swings a limb; twisting it about the stud would take about half as much again.
-        hold = friction_laws.band_swing_torque_nmm(pressure, s.ball, s.lip_deg, stock.friction)
     slits = 0.0 if s.socket == "plain" else s.slit * (_FINGERS if s.socket == "slit" else 2)
     band_height = s.ball * (math.sin(math.radians(BAND_TOP_DEG)) + math.sin(math.radians(s.lip_deg)))
     return JointDesign(
@@ -266,10 +283,20 @@ def design(s: BallShape, cut: Cut, clearance_mm: float, mouth_mm: float, limb_mm
         snap_strain=s.strain,
         insertion_n=s.passing_n,
         retention_n=s.passing_n,
-        hold_nmm=hold,
+        hold_nmm=hold_nmm(s, clearance_mm, stock),
         tilt_deg=tilt,
         socket=s.socket,
     )
+
+
+def hold_nmm(s: BallShape, clearance_mm: float, stock: Stock) -> float:
+    """The moment at which the ball slips in its socket, swung: twisting it about the stud would take about half as much again."""
+    grip = max(0.0, -clearance_mm)
+    if s.spring is None or grip == 0.0:
+        return 0.0
+    squeeze = s.spring.count * s.spring.n_per_mm * grip
+    pressure = squeeze / (4.0 * math.pi * s.ball**2 * math.sin(math.radians(s.lip_deg)))
+    return friction_laws.band_swing_torque_nmm(pressure, s.ball, s.lip_deg, stock.friction)
 
 
 def _stud(s: BallShape, cut: Cut) -> Solid:

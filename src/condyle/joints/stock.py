@@ -14,6 +14,7 @@ class Stock:
     line_mm      width of one printed line; the thinnest wall is two of them
     gap_mm       the narrowest slot that comes out open
     strain       strain that the material takes a few times: a snap is put together, not worked all day
+    across_mpa   tension that pulls layers apart; ``notch`` the share of a stress concentration that a static load feels
     """
 
     process: str
@@ -25,11 +26,18 @@ class Stock:
     friction: float
     poisson: float
     density_g_cm3: float
+    across_mpa: float
+    notch: float
 
     @property
     def wall_mm(self) -> float:
         """The thinnest wall that is printed sound: two line widths, and never below 0.6 mm."""
         return max(2.0 * self.line_mm, 0.6)
+
+    @property
+    def fillet_mm(self) -> float:
+        """The round that a printer leaves in an inner corner: half a line, at least 0.1 mm (common practice, no source)."""
+        return max(0.1, 0.5 * self.line_mm)
 
 
 def stock_of(workshop: Workshop) -> Stock:
@@ -51,4 +59,6 @@ def stock_of(workshop: Workshop) -> Stock:
         friction=material.friction.value,
         poisson=material.poisson.value,
         density_g_cm3=material.density_g_cm3.value,
+        across_mpa=material.across_layers.value * material.yield_mpa.value,
+        notch=min(1.0, material.notch.value),
     )

@@ -31,7 +31,9 @@ from condyle.workshop.fits import Fits
 
 _SOCKET_LIKING = {"slit": 2.0, "split": 0.0, "plain": -3.0}
 _HAND_N = 40.0  # what a hand pushes without a tool
-_ENOUGH_MM = 4.0  # with a ball of this size and a sound lip there is no need to look further along the limb
+# With a ball of this size that lets go before it breaks there is no need to look further along the limb.
+_ENOUGH_MM = 4.0
+_BREAKS = 0.75  # from this share of what breaks its neck on, a ball that is levered out is as likely to break
 _STEPS = 7
 
 
@@ -57,7 +59,7 @@ def balls(
     lacks: list[Lack] = []
     for placed, there, slide in _places(joint, site):
         plans += _here(placed, there, slide, wish, fits, kerf, most, stock, lacks)
-        if any(p.size_mm >= _ENOUGH_MM for p in plans):
+        if any(p.size_mm >= _ENOUGH_MM and _pop_share(p) <= _BREAKS for p in plans):
             break
     return plans, lacks
 
@@ -127,6 +129,7 @@ def _here(
                         - flat(wide)
                         - 0.5 * abs(1.4 - jaw)
                         - 3.0 * (shape.passing_n > _HAND_N)
+                        - _breaks_first(shape.pop_share)
                         - 0.1 * (not side)
                         - 3.0 * (radius > most[cup])
                         - 0.5 * abs(slide)
@@ -147,6 +150,17 @@ def _here(
                         )
                     )
     return plans
+
+
+def _pop_share(plan: Plan) -> float:
+    shape = plan.halves[0].shape
+    return shape.pop_share if isinstance(shape, ball.BallShape) else 0.0
+
+
+def _breaks_first(share: float) -> float:
+    """How much a ball is disliked whose neck may break before its socket lets go: two for each doubling over half, three at
+    most, for one that surely breaks breaks whatever its share is."""
+    return min(3.0, 2.0 * max(0.0, math.log2(share / 0.5)))
 
 
 def _too_wide_to_split(seen: Prospect, root_z: float, limb: float) -> bool:
