@@ -13,6 +13,7 @@ from condyle.figure.pose import Pose, forward
 from condyle.geometry.mass import MassProperties
 from condyle.geometry.primitives import box
 from condyle.geometry.resting import hull_corners
+from condyle.joints import ball
 from condyle.joints.mechanics.grip import Spread
 from condyle.joints.stock import stock_of
 from condyle.proof.hold.capacity import HoldWanted, grips, slope_nmm_mm
@@ -236,7 +237,12 @@ def test_remedies_are_recomputed() -> None:
     assert told["fill"].factor == pytest.approx(4.0 / (3.0 * 0.7))
     assert told["clearance_mm"].value == pytest.approx(-0.06)
     assert told["clearance_mm"].factor == pytest.approx(2.0)
-    assert told["size"].value > 6.0
+    other = told["size"]
+    assert other.enough and (other.value > 6.0 or (other.clearance_mm or 0.0) < -0.04)
+    # As parting would design it: the same shape holds as much.
+    shape = ball.shape(other.value, "slit", other.clearance_mm or -0.04, 6.0, stock)
+    assert shape is not None and shape.passing_n >= 8.0
+    assert ball.hold_nmm(shape, other.clearance_mm or -0.04, stock) / 3.0 == pytest.approx(other.factor)
     # A lip that is strained to its limit takes no tighter seat.
     strained = replace(weak, snap_strain=stock.strain)
     assert "clearance_mm" not in {r.what for r in mend(strained, 4.0, 3.0, 2.0, stock, 6.0, None)}

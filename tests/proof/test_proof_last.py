@@ -135,6 +135,52 @@ def test_pop_before_break_and_what_a_thicker_neck_costs() -> None:
     assert tight.advice
 
 
+def test_a_swivel_is_guarded_by_the_ball_above_it() -> None:
+    """Pressed at the end however hard, the limb leaves the shoulder at F = M/lever, and the swivel has then got F·arm."""
+    upper = union([sphere(4.0), cylinder(1.6, -20.0, 0.0), cylinder(6.0, -20.0, -9.0), cylinder(2.0, -26.0, -19.0)])
+    parts = {
+        "trunk": box((-12, -12, 4.5), (12, 12, 30)),
+        "upper": upper,
+        "lower": subtract(cylinder(6.0, -60.0, -20.3), [cylinder(2.05, -27.0, -20.0, "outside")]),
+    }
+    ball = joint("shoulder", "ball", "trunk", "upper", (0, 0, 0), size=8.0, retention=12.0, undercut=0.1)
+    turns = joint("biceps", "swivel", "upper", "lower", (0, 0, -20), size=4.0, retention=20.0, undercut=0.1)
+    kit = kit_of(parts, [ball, turns])
+    told = carry(kit, load_workshop(), (), {}, CarryAsked(recipe=FULL))
+    swivel = told.strengths["biceps"]
+    assert swivel.release_nmm is None and swivel.guard == "shoulder"
+    place = swivel.bending.place
+    end = max(kit.part("lower").mesh.vertices.tolist(), key=lambda v: math.dist(v, place))
+    assert swivel.guarded_nmm == pytest.approx(12.0 * 3.9 / math.hypot(*end) * math.dist(end, place), rel=0.01)
+    finding = next(f for f in told.findings if f.check == "last.pop_bend" and f.subject == "biceps")
+    assert finding.measured == pytest.approx(swivel.guarded_nmm / swivel.bending.bending_nmm, abs=1e-3)
+    assert "shoulder lets go" in finding.unit
+    # Without such a ball it says that nothing does it.
+    alone = carry(
+        kit_of(parts, [replace(ball, undercut_mm=0.0), turns]), load_workshop(), (), {}, CarryAsked(recipe=FULL)
+    )
+    finding = next(f for f in alone.findings if f.check == "last.pop_bend" and f.subject == "biceps")
+    assert (finding.verdict, finding.measured) == ("caution", None) and "no ball" in finding.advice
+
+
+def test_an_insert_is_the_sacrifice() -> None:
+    """A stud of its own that breaks before the socket lets go is replaced; the same neck in the limb itself is not."""
+    kit = _limb_kit(retention=60.0)
+    solids = {p.name: p.solid for p in kit.parts}
+    own = {"trunk": solids["trunk"], "shoulder_stud": solids["limb"]}
+    moved = joint("shoulder", "ball", "trunk", "shoulder_stud", (0, 0, 0), size=8.0, retention=60.0, undercut=0.1)
+    shop = load_workshop()
+    found = []
+    for each in (kit, kit_of(own, [moved])):
+        strength = strength_of(each.joints[0], Scanner(each, shop, FULL).necks(each.joints[0]))
+        assert strength is not None
+        told = {f.check: f for f in last_findings(each, {"shoulder": strength}, [], shop, Wanted())}
+        found.append(told["last.pop_bend"])
+    assert found[0].measured == found[1].measured
+    assert found[0].verdict in ("caution", "fail") and found[1].verdict == "pass"
+    assert "sacrifice" in found[1].unit
+
+
 def test_pinned_joints_say_that_they_do_not_pop() -> None:
     kit = _limb_kit()
     pinned = replace(kit.joints[0], pin_mm=(1.0, 8.0), undercut_mm=0.0)

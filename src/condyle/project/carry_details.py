@@ -173,6 +173,8 @@ def _strength(strength: JointStrength) -> dict[str, Any]:
         "joint": strength.joint,
         "release_n": _number(strength.release_n),
         "release_nmm": _number(strength.release_nmm),
+        "guard": strength.guard,
+        "guarded_nmm": _number(strength.guarded_nmm),
         "pull_share": _number(strength.pull_share),
         "bend_share": _number(strength.bend_share),
         "breaks_nmm": _number(strength.breaks_nmm),

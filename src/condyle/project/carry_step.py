@@ -8,14 +8,16 @@ from dataclasses import replace
 from condyle.build.faces import Neck
 from condyle.figure.kit import Kit
 from condyle.figure.pose import Pose
-from condyle.figure.skeleton import Motion, Range
+from condyle.figure.skeleton import Motion, Range, SeatedJoint
 from condyle.figure.soles import Lump, Soled
+from condyle.figure.wishes import JointWish
 from condyle.geometry.bvh import Bvh
 from condyle.geometry.solid import Solid
 from condyle.project.cache import Cache, key_of
 from condyle.project.codec import to_bytes
 from condyle.project.figure_file import FigureDocument
 from condyle.project.soles_step import recipe_of
+from condyle.project.trial_step import Part, try_changes
 from condyle.project.watch import Watch
 from condyle.proof import Proof
 from condyle.proof.carry import Carried, CarryAsked, carry
@@ -72,17 +74,23 @@ def carry_kit(
     watch: Watch,
     layers: Mapping[str, Sequence[float]] | None = None,
     sections: Sections | None = None,
+    again: tuple[Part, Mapping[str, JointWish], Sequence[SeatedJoint]] | None = None,
 ) -> Carried:
     """The step itself, kept under all that goes into it. ``layers``: the way up of each part as it will be printed;
-    ``sections`` of this very kit, where they were read off before."""
+    ``sections`` of this very kit, where they were read off before; ``again``: how to part with other wishes, the wishes so
+    far and the joints, to try what would mend."""
     ups = {n: (float(v[0]), float(v[1]), float(v[2])) for n, v in sorted((layers or {}).items())}
     asked, kit = replace(carry_asked(document, soled.lumps), layers=ups), soled.kit
     key = key_of("carry", *inputs, to_bytes(asked), to_bytes(tuple(poses)))
+    reach = reach_of(kit, proof)
     with watch.step("carry") as stored:
         carried, stored.value = cache.fetch(
-            "carry", key, lambda: carry(kit, workshop, poses, reach_of(kit, proof), asked, Bvh(sculpt.mesh), sections)
+            "carry", key, lambda: carry(kit, workshop, poses, reach, asked, Bvh(sculpt.mesh), sections)
         )
-    return carried
+    if again is None:
+        return carried
+    part, wishes, joints = again
+    return try_changes(kit, carried, sculpt, wishes, part, joints, workshop, poses, reach, asked, inputs, cache, watch)
 
 
 def reach_of(kit: Kit, proof: Proof) -> Reach:

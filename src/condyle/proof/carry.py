@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Callable, Mapping, Sequence
+from collections.abc import Callable, Collection, Mapping, Sequence
 from dataclasses import dataclass, field
 
 from condyle.figure.kit import Kit
@@ -19,7 +19,7 @@ from condyle.proof.hold.statics import Load, contact_points, held_loads, standin
 from condyle.proof.hold.worst import Reach, Worst, worst_reach
 from condyle.proof.last.cross import Limb, Opinion, Sections, in_layers
 from condyle.proof.last.judge import last_findings
-from condyle.proof.last.loads import JointStrength, Loaded, Wanted, loaded
+from condyle.proof.last.loads import JointStrength, Loaded, Wanted, guarded, loaded
 from condyle.proof.last.on_layers import strengths_of
 from condyle.proof.last.scan import Scanner
 from condyle.proof.last.second import Key, heard, key_of, opinions, worth_asking
@@ -81,6 +81,7 @@ def carry(
     asked: CarryAsked | None = None,
     skin: Bvh | None = None,
     sections: Sections | None = None,
+    only: Collection[str] | None = None,
 ) -> Carried:
     """Mass, hold, stand and last of a kit in its poses.
 
@@ -88,13 +89,15 @@ def carry(
     reach  degrees by joint and motion, from the sculpt's own pose, where the search for the worst load may go
     skin   hierarchy of the clean sculpt, to tell which faces are coated
     sections  of the kit, where they were read off before
+    only   joints that are asked after, where it is a trial: then nothing is told of standing nor of what else may mend
     """
     asked = asked or CarryAsked()
     masses = part_masses(kit, workshop, asked.recipe, skin, asked.weighed_g, asked.lumps)
     ground = make_ground(kit, masses)
     able = grips(kit, workshop, asked.hold)
     limits = _limits(kit, reach)
-    carried = [_pose(ground, p, able, limits, asked) for p in (poses or [Pose("rest")])]
+    whole = only is None
+    carried = [_pose(ground, p, able, limits, asked, whole=whole) for p in (poses or [Pose("rest")])]
 
     found = sections or Scanner(kit, workshop, asked.recipe).sections()
     found = in_layers(found, kit, workshop, asked.layers)
@@ -102,10 +105,11 @@ def carry(
     torque = {n: g.new.value for n, g in able.items()}
     told: dict[Key, Opinion | None] = {}
     while True:
-        strengths, limbs = strengths_of(kit, found), found.limbs
+        strengths = guarded(kit, ground.corners, strengths_of(kit, found), asked.last)
+        limbs = found.limbs
         loads = loaded(kit, ground.corners, masses, strengths, limbs, modulus, asked.last)
         doubtful = worth_asking(strengths, loads, asked.last, torque, asked.hold.grip_share)
-        fresh = [c for c in doubtful if key_of(c) not in told]
+        fresh = [c for c in doubtful if key_of(c) not in told and (only is None or c.joint in only)]
         if not fresh:
             break
         # A solve may put another section of the same joint first: then that one is asked too.
@@ -113,13 +117,13 @@ def carry(
         told.update({key_of(c): said.get(key_of(c)) for c in fresh})
         found = found.mapped(heard(told))
     worst = worst_reach(kit, masses, reach)
-    holds = _holds(ground, carried, able, worst, workshop, asked, strengths, limbs)
+    holds = _holds(ground, carried, able, worst, workshop, asked, strengths, limbs, remedies=whole)
 
     joints = {j.name: j for j in kit.joints}
     findings: list[Finding] = [_weight(masses)]
     for name, hold in holds.items():
         findings += hold_findings(hold, joints[name], strengths.get(name), asked.hold, limbs)
-    for pose in carried:
+    for pose in carried if whole else ():
         findings += stand_findings(ground, pose.standing, pose.off, pose.offered, asked.stand)
     findings += last_findings(kit, strengths, loads, workshop, asked.last)
     return Carried(tuple(findings), masses, tuple(carried), holds, strengths, tuple(loads))
@@ -151,10 +155,14 @@ def _pose(
     able: Mapping[str, Grip],
     limits: Mapping[str, Mapping[Motion, Range]],
     asked: CarryAsked,
+    *,
+    whole: bool,
 ) -> PoseCarried:
     standing = put_down(ground, pose)
-    loads = _loads(ground, standing, able, asked.hold, ground.masses)
+    loads = _loads(ground, standing, able, asked.hold, ground.masses, bounds=whole)
     name, factor = weakest({n: x.nmm for n, x in loads.items()}, able)
+    if not whole:
+        return PoseCarried(standing, loads, name, factor, None, None)
     off = shaken(ground, standing, asked.stand.off_deg) if standing.stands else None
     short = standing.tip_deg < asked.stand.tip_deg or standing.margin_mm < asked.stand.margin_mm
     falls = off is not None and not off.standing.stands
@@ -193,6 +201,8 @@ def _holds(
     asked: CarryAsked,
     strengths: Mapping[str, JointStrength],
     limbs: Sequence[Limb],
+    *,
+    remedies: bool,
 ) -> dict[str, JointHold]:
     """Each joint at the pose that loads it most, with remedies tried where it is short there or in its reach."""
     stock = stock_of(workshop)
@@ -207,22 +217,30 @@ def _holds(
         load = pose.loads[joint.name]
         found = worst.get(joint.name)
         judged = max(load.nmm, 0.5 * found.found_nmm if found else 0.0)
-        remedies: tuple[Remedy, ...] = ()
-        if (
+        mends: tuple[Remedy, ...] = ()
+        # So much new that it is still enough when aged.
+        kept = grip.aged.value / grip.new.value if grip.new.value > 0.0 else 1.0
+        target = max(asked.hold.new_factor, asked.hold.aged_factor / max(kept, 0.05))
+        if remedies and (
             grip.new.value < asked.hold.new_factor * load.nmm
             or grip.aged.value < asked.hold.aged_factor * load.nmm
             or (found is not None and grip.new.value < found.found_nmm)
         ):
-            # So much new that it is still enough when aged.
-            kept = grip.aged.value / grip.new.value if grip.new.value > 0.0 else 1.0
-            target = max(asked.hold.new_factor, asked.hold.aged_factor / max(kept, 0.05))
             limb = _limb_mm(joint.name, strengths, limbs)
             lighter = _lighter(ground, pose.standing, able, asked, joint.name, judged / max(load.nmm, 1e-9))
-            remedies = tuple(
+            mends = tuple(
                 mend(joint, grip.new.value, judged, target, stock, limb, lighter if _has_fill(ground) else None)
             )
         out[joint.name] = JointHold(
-            joint.name, grip, load.nmm, load.low_nmm, load.high_nmm, pose.standing.pose.name, found, remedies
+            joint.name,
+            grip,
+            load.nmm,
+            load.low_nmm,
+            load.high_nmm,
+            pose.standing.pose.name,
+            found,
+            mends,
+            target * judged,
         )
     return out
 

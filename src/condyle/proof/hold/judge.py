@@ -21,6 +21,7 @@ class JointHold:
     """One joint's answer.
 
     pose     where its load is greatest, ``load_nmm`` there; low and high where statics leave a choice
+    wanted_nmm  the torque as drawn that would be enough there, new and after the days
     """
 
     joint: str
@@ -31,6 +32,7 @@ class JointHold:
     pose: str
     worst: Worst | None
     remedies: tuple[Remedy, ...] = ()
+    wanted_nmm: float = 0.0
 
     @property
     def factor(self) -> float | None:

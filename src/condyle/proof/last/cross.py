@@ -161,9 +161,11 @@ class Sections:
 
 
 def in_layers(sections: Sections, kit: Kit, workshop: Workshop, layers: Mapping[str, Point]) -> Sections:
-    """The sections with each part's layers: ``layers`` gives their normal in figure coordinates, upright where it is not named."""
+    """The sections with each part's layers: ``layers`` gives their normal in figure coordinates; a part that is not named is
+    built the way up that it asks for, or upright."""
     shops = {p.name: p.workshop or workshop for p in kit.parts}
-    return sections.mapped(lambda c: layered(c, shops[c.part], layers.get(c.part, Z_UP)))
+    ups = {p.name: layers.get(p.name) or p.build_up or Z_UP for p in kit.parts}
+    return sections.mapped(lambda c: layered(c, shops[c.part], ups[c.part]))
 
 
 def layered(cross: Cross, workshop: Workshop, layer: Point) -> Cross:

@@ -9,7 +9,7 @@ from __future__ import annotations
 
 import math
 from collections.abc import Mapping, Sequence
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 
 import numpy as np
 
@@ -52,6 +52,8 @@ class JointStrength:
     bending, tension, twist   the section that breaks first under each
     release_n     pull at which the joint comes apart by itself; None where only breaking parts it
     release_nmm   bending moment at which it is levered apart; None where it cannot be
+    guard         the ball on its way or beyond it that is levered out first when a limb's end is pressed, for a snap that
+                  does not let go sideways itself; guarded_nmm the bending moment that it has got by then
     turns         for hinges: the section that breaks first when the joint is turned about its own axis
     eye           the section beside the pin that tears first, and pin_n what shears the pin off; None without a pin
     """
@@ -65,6 +67,8 @@ class JointStrength:
     turns: Cross | None = None
     eye: Cross | None = None
     pin_n: float | None = None
+    guard: str | None = None
+    guarded_nmm: float | None = None
 
     @property
     def breaks_nmm(self) -> float:
@@ -85,8 +89,9 @@ class JointStrength:
 
     @property
     def bend_share(self) -> float | None:
-        """Moment that releases over moment that breaks."""
-        return None if self.release_nmm is None else self.release_nmm / self.breaks_nmm
+        """Moment that releases, it or its guard, over moment that breaks."""
+        most = self.release_nmm if self.release_nmm is not None else self.guarded_nmm
+        return None if most is None else most / self.breaks_nmm
 
 
 @dataclass(frozen=True, eq=False)
@@ -209,6 +214,24 @@ class Finger:
             names.add(self._own[part].name)
             part = self._above[part]
         return names
+
+
+def guarded(
+    kit: Kit, corners: Mapping[str, FloatArray], strengths: Mapping[str, JointStrength], wanted: Wanted
+) -> dict[str, JointStrength]:
+    """The strengths, with the guards of snaps that do not let go sideways: pressed however hard, no more reaches them."""
+    tree = beyond(kit)
+    finger = Finger(kit, corners, strengths, replace(wanted, finger_n=math.inf))
+    out = dict(strengths)
+    for joint in kit.joints:
+        strength = strengths.get(joint.name)
+        if strength is None or strength.release_n is None or strength.release_nmm is not None:
+            continue
+        moved = joint.axles[0].moves
+        push = finger.on(strength.bending.place, tree[moved], moved)
+        if push.let_go is not None:
+            out[joint.name] = replace(strength, guard=push.let_go, guarded_nmm=push.moment_nmm)
+    return out
 
 
 def loaded(
