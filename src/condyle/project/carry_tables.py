@@ -26,7 +26,8 @@ class HoldTable(_Table):
 class StandTable(_Table):
     """``[stand]``: what is asked of the stand, and what is done to the soles.
 
-    ``child`` true refuses magnets and ballast: a figure that a child may get holds neither.
+    ``child`` true refuses magnets and ballast: a figure that a child may get holds neither. ``held``: one limb, or joints taken
+    out of one, held in the hand; what only a whole figure can do is not asked of it.
     """
 
     tip_deg: Annotated[float, Field(ge=0.0, le=60.0)] = 8.0
@@ -37,6 +38,7 @@ class StandTable(_Table):
     ballast_mm: Annotated[list[float], Field(min_length=2, max_length=2)] | None = None
     magnet_mm: Annotated[list[float], Field(min_length=2, max_length=2)] | None = None
     child: bool = False
+    held: Literal["no", "limb", "joint"] = "no"
 
     @model_validator(mode="after")
     def _no_magnets_for_children(self) -> StandTable:

@@ -7,7 +7,7 @@ from __future__ import annotations
 
 from collections.abc import Iterable, Mapping
 from dataclasses import dataclass
-from typing import Any
+from typing import Any, Literal
 
 import numpy as np
 import tomlkit
@@ -63,6 +63,7 @@ class NewFigure:
     joints: tuple[SeatedJoint, ...]
     true_size: bool = False
     sizes: bool = False
+    held: Literal["no", "limb", "joint"] = "no"
 
 
 def new_figure_text(new: NewFigure) -> str:
@@ -90,6 +91,13 @@ def new_figure_text(new: NewFigure) -> str:
     lines += ["", "[workshop]", f'printer = {_quoted(new.printer)}  # the name of a card, or a file: "printer.toml"']
     lines.append(f"material = {_quoted(new.material)}")
     lines.append(f"fits = {_quoted(new.fits)}" if new.fits else '# fits = "fits.toml"  # what your own coupons gave')
+    if new.held != "no":
+        what = "one limb" if new.held == "limb" else "joints taken out of a limb"
+        lines += [
+            "",
+            "[stand]",
+            f"held = {_quoted(new.held)}  # {what}, held by the root: not asked to stand, nor for the figure's poses",
+        ]
     lines += ["", _JOINTS_HEAD]
     for joint in new.joints:
         lines.append(joint_text(joint, sizes=new.sizes))

@@ -21,6 +21,7 @@ from condyle.project.pipeline import Result, make_kit
 from condyle.project.place import write_file
 from condyle.project.start import check_height, relative
 from condyle.project.watch import Watch
+from condyle.proof.one_limb import Held
 from condyle.workshop.bench import Workshop, load_workshop
 
 FIGURE, SCULPT, SKELETON, KIT, GUIDED = "figure.toml", "layfigure.stl", "skeleton.toml", "kit", "sculpt.stl"
@@ -65,9 +66,9 @@ def make_lay_figure(turned: Turned, watch: Watch) -> Made:
         sculpt = stl_bytes(lay.sculpt.mesh)
         write_file(turned.out / SCULPT, sculpt)
         path = _own_skeleton(turned, lay, skeleton)
-        text = _text(
-            turned, lay.skeleton, lay.joints, f"{skeleton.name} lay figure", SCULPT, content_hash(sculpt), path
-        )
+        held = _held(skeleton, lay.skeleton)
+        name = f"{skeleton.name} lay figure"
+        text = _text(turned, lay.skeleton, lay.joints, name, SCULPT, content_hash(sculpt), path, held)
         write_file(turned.out / FIGURE, text.encode())
     before = _part_bytes(turned.out / KIT)
     result = make_kit(turned.out / FIGURE, turned.out / KIT, watch)
@@ -92,7 +93,8 @@ def make_guide(turned: Turned, watch: Watch) -> Guide:
         for name, data in guide_files(guide).items():
             write_file(turned.out / name, data)
         path = _own_skeleton(turned, lay, skeleton)
-        text = _text(turned, lay.skeleton, guide.joints, skeleton.name, GUIDED, "", path)
+        held = _held(skeleton, lay.skeleton)
+        text = _text(turned, lay.skeleton, guide.joints, skeleton.name, GUIDED, "", path, held)
         if not (turned.out / FIGURE).exists():
             write_file(turned.out / FIGURE, text.encode())
     return guide
@@ -124,6 +126,14 @@ def _own_skeleton(turned: Turned, lay: LayFigure, skeleton: Skeleton) -> str | N
     return SKELETON
 
 
+def _held(whole: Skeleton, chosen: Skeleton) -> Held:
+    """Whether this is the whole skeleton, one limb with all beyond it, or joints that have more beyond them."""
+    if len(chosen.joints) == len(whole.joints):
+        return "no"
+    names, carried = {j.name for j in chosen.joints}, {j.child for j in chosen.joints}
+    return "joint" if any(j.parent in carried and j.name not in names for j in whole.joints) else "limb"
+
+
 def _text(
     turned: Turned,
     skeleton: Skeleton,
@@ -132,6 +142,7 @@ def _text(
     sculpt: str,
     sculpt_hash: str,
     path: str | None,
+    held: Held,
 ) -> str:
     def card(given: str) -> str:
         return relative(Path(given), turned.out) if given.endswith(".toml") else given
@@ -154,6 +165,7 @@ def _text(
             joints=joints,
             true_size=True,
             sizes=True,
+            held=held,
         )
     )
 

@@ -28,6 +28,8 @@ def asked_poses(document: FigureDocument, kit: Kit, skeleton: str) -> tuple[Pose
     sheet = {p.name: p for p in pose_sheet(skeleton)}
     tables = document.content.poses
     if not tables:
+        if document.content.stand.held != "no":
+            return ()
         return tuple(suited(p, joints) for p in sheet.values())
     known = dict(sheet)
     out: list[Pose] = []
