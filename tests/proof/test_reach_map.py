@@ -52,7 +52,7 @@ def one_wall() -> ReachMap:
 def test_a_neck_in_a_round_opening_swings_alike_in_every_direction(plain: ReachMap) -> None:
     for sector, limit in zip(plain.sectors, plain.limits_deg, strict=True):
         assert sector.reach_deg <= EXACT + 0.35
-        assert sector.reach_deg >= min(limit, EXACT) - 2.5
+        assert sector.reach_deg >= min(limit, EXACT) - 4.0
         if limit > EXACT + 1.0:
             assert sector.against == "hardware"
     assert all(cell.twist_deg == (-180.0, 180.0) for cell in plain.twists)
@@ -94,7 +94,7 @@ def test_the_map_meets_the_ranges_on_the_axes(one_wall: ReachMap) -> None:
     ):
         beside = [one_wall.sectors[(place * count // 4 + k) % count].reach_deg for k in (-1, 0)]
         assert min(beside) <= abs(end.deg) + 1e-6
-        assert max(beside) >= abs(end.deg) - 4.0
+        assert max(beside) >= abs(end.deg) - 6.0
 
 
 def test_added_material_never_lets_it_reach_further(plain: ReachMap, one_wall: ReachMap) -> None:
@@ -112,4 +112,4 @@ def test_a_mirrored_wall_gives_the_mirrored_map(one_wall: ReachMap) -> None:
     # The mirror changes the sign of the turn about x (flex, at 0°), which is the one that meets the walls.
     count = len(reach)
     mirrored = [reach[(count // 2 - 1 - k) % count] for k in range(count)]
-    assert [s.reach_deg for s in other.sectors] == pytest.approx(mirrored, abs=1.0)
+    assert [s.reach_deg for s in other.sectors] == pytest.approx(mirrored, abs=2.0)

@@ -20,11 +20,12 @@ import numpy as np
 from condyle.figure.kit import BuiltJoint, Kit
 from condyle.figure.skeleton import Motion, Range
 from condyle.geometry.bvh import Bvh
-from condyle.geometry.cover import Cell, Shells, first_near, shells_about
+from condyle.geometry.cover import Cell
 from condyle.geometry.frame import rotation_about, rotation_matrix_about
 from condyle.geometry.mesh import FloatArray
 from condyle.proof.bodies import Meeting, PartBody
 from condyle.proof.move_case import Case, Facing, able, beyond
+from condyle.proof.move_cells import Cells
 
 SLAB_DEG = 15.0
 _FIRST_DEG, _LEAST_DEG, _MOST_DEG = 2.0, 0.5, 15.0
@@ -91,16 +92,7 @@ class _Work:
         self.twist = reached[swivel.name]["twist"]
         self.reached = reached[case.joint.name]
         turned = beyond(kit, swivel.axles[-1].moves)
-        known: dict[str, Shells] = {}
-
-        def shells(part: str) -> Shells:
-            if part not in known:
-                known[part] = shells_about(case.bodies[part].bare, self.centre)
-            return known[part]
-
-        self.pairs: list[tuple[Facing, Shells, Shells]] = [
-            (p, shells(p.moving), shells(p.staying)) for p in case.others if p.moving in turned
-        ]
+        self.cells = Cells([p for p in case.others if p.moving in turned], self.centre, turning=False)
 
     def coupled(self) -> Coupled:
         low, high = self.twist
@@ -148,12 +140,11 @@ class _Work:
             first[:3, :3] @ self.point + first[:3, 3],
             first[:3, :3] @ self.axis,
         )
-        for k, (pair, moved, still) in enumerate(self.pairs):
-            if first_near(moved, still, cell, pair.keep_mm, pair.rule) is not None:
-                self.pairs.insert(0, self.pairs.pop(k))
-                if splits == 0:
-                    return pair
-                middle = 0.5 * (twist[0] + twist[1])
-                below = self._blocked(axis, turn, (twist[0], middle), splits - 1)
-                return below or self._blocked(axis, turn, (middle, twist[1]), splits - 1)
-        return None
+        found = self.cells.blocked(cell)
+        if found is None:
+            return None
+        if splits == 0:
+            return found[0]
+        middle = 0.5 * (twist[0] + twist[1])
+        below = self._blocked(axis, turn, (twist[0], middle), splits - 1)
+        return below or self._blocked(axis, turn, (middle, twist[1]), splits - 1)

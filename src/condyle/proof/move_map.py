@@ -7,8 +7,8 @@ joint is free in *every* direction of the sector, each pair keeping the gap that
 directions 4 · asin(sin(s/2) · sin(d/2)), which is the turn between two swings by s whose directions differ by d (half-angle
 formula of the product of two turns; derived).
 
-Sectors are halved where that gives more, down to 1.9°, and the search ends at steps of 0.5°: the map lies up to about 2°
-inside the true edge. Twists are proved for cells of directions in the same way, swing first, then twist about the limb as it then
+Sectors are halved where that gives more, down to 3.75°, and the search ends at steps of 0.5°: the map lies up to about 4°
+inside the true edge, never outside it (the ends on the axes are told more tightly in move.py). Twists are proved for cells of directions in the same way, swing first, then twist about the limb as it then
 lies.
 """
 
@@ -25,20 +25,20 @@ from condyle.figure.kit import BuiltJoint, Kit
 from condyle.figure.skeleton import Motion, Range
 from condyle.finding import Point
 from condyle.geometry.bvh import Bvh
-from condyle.geometry.cover import Cell, Shells, first_near, shells_about
+from condyle.geometry.cover import Cell
 from condyle.geometry.frame import rotation_about
-from condyle.geometry.gap import Surface
 from condyle.proof.bodies import Meeting, PartBody
 from condyle.proof.move import BEYOND_DEG, wanted_from_pose
 from condyle.proof.move_case import Against, Case, Facing, able
+from condyle.proof.move_cells import Cells
 
 SECTOR_DEG, TWIST_SECTOR_DEG = 7.5, 45.0
-RINGS = ((0.0, 0.45), (0.45, 0.9))
+RINGS = ((0.0, 0.35), (0.35, 0.7))
 """Shares of a sector's reach between which a twist is proved."""
 
-_WIDEST_DEG, _NARROWEST_DEG = 15.0, 1.875
+_WIDEST_DEG, _NARROWEST_DEG = 15.0, 3.75
 _FIRST_DEG, _LEAST_DEG, _MOST_DEG = 2.0, 0.5, 16.0
-_TWIST_DEG, _LEAST_TWIST_DEG, _SPLITS = 10.0, 2.5, 2
+_TWIST_DEG, _LEAST_TWIST_DEG, _SPLITS = 10.0, 5.0, 1
 _FARTHEST_DEG = 170.0
 
 
@@ -70,7 +70,7 @@ class TwistCell:
 @dataclass(frozen=True)
 class ReachMap:
     """The whole reach of a ball from the sculpt's pose. ``limits_deg``: how far was searched, by direction, for each sector;
-    ``twists`` is empty for a joint without twist."""
+    ``twists`` is empty where no twist is wanted."""
 
     joint: str
     sectors: tuple[Sector, ...]
@@ -115,7 +115,8 @@ def reach_map(case: Case) -> ReachMap:
         parts += work.sector(k * _WIDEST_DEG, (k + 1) * _WIDEST_DEG, 0.0, _FIRST_DEG)
     sectors = _even(parts, SECTOR_DEG)
     limits = tuple(work.limit(s.low_deg, s.high_deg) for s in sectors)
-    twists = work.twists(sectors) if "twist" in case.joint.seated.axes else ()
+    # A limb's twist is often a swivel's of its own; then none is wanted of the ball.
+    twists = work.twists(sectors) if "twist" in work.wanted else ()
     return ReachMap(case.joint.name, sectors, limits, twists)
 
 
@@ -161,7 +162,7 @@ class _Swings:
 
 
 class _Work:
-    """A ball's pairs as shells about its centre, and what was found in the way last."""
+    """A ball's pairs as shells about its centre."""
 
     def __init__(self, case: Case) -> None:
         self.case = case
@@ -170,19 +171,7 @@ class _Work:
         twist = case.joint.seated.axes.get("twist")
         self.z = None if twist is None else np.asarray(twist)
         self.wanted: dict[Motion, Range] = wanted_from_pose(case.joint.seated)
-        known: dict[int, Shells] = {}
-
-        def shells(surface: Surface) -> Shells:
-            if id(surface) not in known:
-                known[id(surface)] = shells_about(surface, self.centre)
-            return known[id(surface)]
-
-        self.pairs: list[tuple[Facing, Shells, Shells]] = []
-        for pair in case.pairs:
-            moved, still = shells(pair.moved), shells(pair.still)
-            (a, b), (c, d) = moved.span, still.span
-            if max(a - d, c - b) <= pair.keep_mm:
-                self.pairs.append((pair, moved, still))
+        self.cells = Cells(case.pairs, self.centre, turning=True)
 
     def limit(self, low_deg: float, high_deg: float) -> float:
         """How far the search goes in all of these directions: an ellipse through the wanted ends and 10° more."""
@@ -209,13 +198,7 @@ class _Work:
         m[:3, :3] = rotation
         m[:3, 3] = self.centre - rotation @ self.centre
         cell = Cell(m, swings.wide, math.radians(0.5 * (twist[1] - twist[0])), self.centre, axis)
-        for k, (pair, moved, still) in enumerate(self.pairs):
-            found = first_near(moved, still, cell, pair.keep_mm, pair.rule)
-            if found is not None:
-                # What was in the way once is looked at first the next time.
-                self.pairs.insert(0, self.pairs.pop(k))
-                return pair, found
-        return None
+        return self.cells.blocked(cell)
 
     def sector(self, low: float, high: float, start: float, step: float) -> list[Sector]:
         """How far these directions reach, in parts where that gives more."""

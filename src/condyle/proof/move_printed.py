@@ -27,12 +27,13 @@ from condyle.geometry.bvh import Bvh
 from condyle.geometry.mesh import FloatArray
 from condyle.proof.bodies import Meeting, PartBody
 from condyle.proof.move import BEYOND_DEG, STEP_DEG, End, Turning, sides_about
-from condyle.proof.move_case import Case, Facing, able
+from condyle.proof.move_case import Case, able
 from condyle.workshop.bench import Workshop
 from condyle.workshop.fits import Z90
 
 _LEAST_MM = 0.005
 _APART_MM = 0.03
+_SLIDES = 0.9  # of the gap at rest: what is asked to be nearer than that is there from the start
 _LEAST_SLOPE = 0.5  # degrees a millimetre, so that a doubt is never told as none
 
 
@@ -110,23 +111,25 @@ def _end(case: Case, turnings: Sequence[Turning], shops: Mapping[str, Workshop],
     grown = growth(
         shops[end.moving], shops[end.staying], hollow=end.against != "sculpt", clearance_mm=case.joint.clearance_mm
     )
+    kept = next(t.pair.keep_mm for t in turnings if (t.pair.moving, t.pair.staying) == (end.moving, end.staying))
     first = max(grown.mm, _LEAST_MM)
     # Far enough from the gap that the range keeps to tell what a millimetre is worth there.
-    second = first if abs(case.clearance - first) > _APART_MM else max(_LEAST_MM, 0.5 * case.clearance)
-    at = _touch(case, turnings, end, sense, first)
-    other = at if second == first else _touch(case, turnings, end, sense, second)
-    slope = max(abs(other - end.deg) / abs(case.clearance - second), _LEAST_SLOPE)
+    second = first if _APART_MM < abs(kept - first) < kept else max(_LEAST_MM, 0.5 * kept)
+    at = _touch(turnings, end, sense, first, kept)
+    other = at if second == first else _touch(turnings, end, sense, second, kept)
+    slope = max(abs(other - end.deg) / abs(kept - second), _LEAST_SLOPE)
     if grown.mm < _LEAST_MM:
         at += sense * slope * (first - grown.mm)
     return PrintedEnd(at, Z90 * slope * grown.sd_mm, grown.mm, grown.sd_mm)
 
 
-def _touch(case: Case, turnings: Sequence[Turning], end: End, sense: float, gap_mm: float) -> float:
-    """Degrees at which a pair comes within ``gap_mm``: on from the end that was found, or up to it where more is kept.
+def _touch(turnings: Sequence[Turning], end: End, sense: float, gap_mm: float, kept_mm: float) -> float:
+    """Degrees at which a pair comes within ``gap_mm``: on from the end that was found, or up to it where more is asked than
+    the ``kept_mm`` of that end.
 
-    Neighbours that lie nearer than a kerf at rest keep what they kept before: they slide, and grow tight everywhere alike.
+    Pairs that lie nearer than that at rest keep what they kept before: they slide, and grow tight everywhere alike.
     """
-    further = gap_mm < case.clearance
+    further = gap_mm < kept_mm
     limit = abs(end.deg) + 3.0 * BEYOND_DEG if further else abs(end.deg)
     start = abs(end.deg) if further else 0.0
     best = min(limit, 180.0)
@@ -134,18 +137,14 @@ def _touch(case: Case, turnings: Sequence[Turning], end: End, sense: float, gap_
         pair = turning.pair
         if pair.touching_at is not None:
             return 0.0
-        gap = gap_mm if _open(pair, case) else min(gap_mm, pair.keep_mm)
         stop = adv.advance(
             turning.moved, turning.still, _Onward(turning.motion, sense * start), sense * max(best - start, 0.0),
-            clearance_mm=gap, smallest_step=STEP_DEG, rule=pair.rule,
+            clearance_mm=gap_mm if gap_mm < _SLIDES * pair.gap_mm else min(gap_mm, pair.keep_mm),
+            smallest_step=STEP_DEG, rule=pair.rule,
         )  # fmt: skip
         if stop.blocked:
             best = start + abs(stop.reached)
     return sense * best
-
-
-def _open(pair: Facing, case: Case) -> bool:
-    return pair.gap_mm >= 2.0 * case.clearance - 1e-6
 
 
 @dataclass(frozen=True, eq=False)
