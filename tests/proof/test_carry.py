@@ -49,8 +49,18 @@ def test_findings_tell_a_place_and_advice_where_something_is_amiss(carried: Carr
         assert finding.measured is not None or finding.check == "last.pop_bend"
 
 
+def test_the_weakest_joint_of_the_figure_is_named(carried: Carried) -> None:
+    told = next(f for f in carried.findings if f.check == "hold.weakest")
+    factors = {n: h.grip.new.value / h.load_nmm for n, h in carried.holds.items() if h.load_nmm > 1e-3}
+    name = min(factors, key=lambda n: factors[n])
+    assert told.measured == pytest.approx(factors[name], abs=1e-3) and name in told.unit
+    own = next(f for f in carried.findings if f.check == "hold.new" and f.subject == name)
+    assert told.verdict == own.verdict
+    assert own.verdict == "pass" or "at 40 °C" in own.advice
+
+
 def test_grips_that_were_never_measured_are_unknown_and_name_the_coupon(carried: Carried) -> None:
-    told = [f for f in carried.findings if f.verdict == "unknown"]
+    told = [f for f in carried.findings if f.verdict == "unknown" and f.check != "hold.weakest"]
     assert told and all("coupon" in f.advice for f in told)
 
 

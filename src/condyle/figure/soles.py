@@ -289,6 +289,9 @@ def _base(
     plate = union(
         [cylinder(radius, low - thick, low - 0.6), frustum(radius, low - 0.6, radius - 0.6, low)], "plate"
     ).translated((float(at[0]), float(at[1]), 0.0))
+    told = f"mm across, {thick:.1f} thick; it lies on no plate of the kit: print it by itself, flat side down"
+    low_point = (float(at[0]), float(at[1]), low - thick)
+    findings.append(Finding("stand.base_plate", "base", "pass", round(2.0 * radius, 1), unit=told, place=low_point))
     return union([plate, *pegs], "base"), findings
 
 

@@ -90,7 +90,13 @@ def _joint(hold: JointHold) -> dict[str, Any]:
             "angles": {n: {m: _number(a) for m, a in told.items()} for n, told in worst.angles.items()},
         },
         "tried": [
-            {"what": r.what, "value": _number(r.value), "factor": _number(r.factor), "enough": r.enough}
+            {
+                "what": r.what,
+                "value": _number(r.value),
+                "clearance_mm": _number(r.clearance_mm),
+                "factor": _number(r.factor),
+                "enough": r.enough,
+            }
             for r in hold.remedies
         ],
     }

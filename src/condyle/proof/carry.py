@@ -13,7 +13,7 @@ from condyle.finding import Finding, Point
 from condyle.geometry.bvh import Bvh
 from condyle.joints.stock import stock_of
 from condyle.proof.hold.capacity import Grip, HoldWanted, grips
-from condyle.proof.hold.judge import JointHold, hold_findings, weakest
+from condyle.proof.hold.judge import JointHold, hold_findings, weakest, weakest_finding
 from condyle.proof.hold.mend import Remedy, mend
 from condyle.proof.hold.statics import Load, contact_points, held_loads, standing_loads
 from condyle.proof.hold.worst import Reach, Worst, worst_reach
@@ -120,7 +120,8 @@ def carry(
     holds = _holds(ground, carried, able, worst, workshop, asked, strengths, limbs, remedies=whole)
 
     joints = {j.name: j for j in kit.joints}
-    findings: list[Finding] = [_weight(masses)]
+    least = weakest_finding(holds, joints, asked.hold)
+    findings: list[Finding] = [_weight(masses), *([least] if least is not None else [])]
     for name, hold in holds.items():
         findings += hold_findings(hold, joints[name], strengths.get(name), asked.hold, limbs)
     for pose in carried if whole else ():

@@ -83,6 +83,8 @@ def hold_findings(
             how = coupon if verdict == "unknown" else (tried or coupon)
             if check == "hold.aged":
                 range_ = f"after {wanted.days:g} days, relaxed and worn: {range_}"
+            else:
+                range_ += f", at {wanted.warm_c:g} °C {hold.grip.warm.value:.1f}"
             advice = f"{range_}; {how}"
         out.append(Finding(check, hold.joint, verdict, round(factor.value, 3), target, "times the load", place, advice))
     if hold.worst is not None and hold.worst.found_nmm > 1e-3:
@@ -130,6 +132,28 @@ def hold_findings(
             )
         )
     return out
+
+
+def weakest_finding(
+    holds: Mapping[str, JointHold], joints: Mapping[str, BuiltJoint], wanted: HoldWanted
+) -> Finding | None:
+    """The joint of the whole figure with the least torque over load, in the pose that loads it most; None where none is loaded."""
+    told = sorted((h.factor, n) for n, h in holds.items() if h.factor is not None and h.load_nmm > 1e-3)
+    if not told:
+        return None
+    factor, name = told[0]
+    hold = holds[name]
+    verdict = verdict_of(hold.grip.new.times(1.0 / hold.load_nmm), wanted.new_factor, hold.grip.measured)
+    return Finding(
+        "hold.weakest",
+        "figure",
+        verdict,
+        round(factor, 3),
+        wanted.new_factor,
+        f"times the load at {name} in {hold.pose}",
+        joints[name].axles[0].centre,
+        "" if verdict == "pass" else f"the weakest joint is {name}: hold.new {name} says what would mend it",
+    )
 
 
 def _looser(joint: BuiltJoint, share: float, wanted: float) -> float:
