@@ -26,6 +26,7 @@ PHRASES: Mapping[str, str] = {
     "part": "cutting along the joints",
     "prove": "measuring fit, walls and motion",
     "soles": "making the feet",
+    "hollow": "hollowing resin parts",
     "labels": "engraving the parts' numbers",
     "sections": "measuring necks and pins",
     "carry": "weighing, posing and loading",

@@ -1,4 +1,4 @@
-"""The table ``[parts.NAME]`` of a figure file: a part's own printer, material and build orientation."""
+"""The table ``[parts.NAME]`` of a figure file: a part's own printer, material, build orientation and hollow."""
 
 from __future__ import annotations
 
@@ -17,6 +17,7 @@ class PartTable(BaseModel):
     printer: _Text | None = None
     material: _Text | None = None
     fits: _Text | None = None
+    hollow_mm: Annotated[float, Field(ge=0.5, le=20.0)] | None = None
     up: Annotated[list[float], Field(min_length=3, max_length=3)] | None = None
 
     @model_validator(mode="after")

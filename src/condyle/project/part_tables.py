@@ -19,10 +19,12 @@ from condyle.workshop.mixed import between
 
 @dataclass(frozen=True)
 class OwnPart:
-    """A part's own workshop (None: the figure's) and the direction that points up when it is printed."""
+    """A part's own workshop (None: the figure's), the direction that points up when it is printed, and the wall to which it is
+    hollowed (None: it stays full)."""
 
     workshop: Workshop | None
     up: Point | None
+    hollow_mm: float | None = None
 
 
 def own_parts(document: FigureDocument, skeleton: Skeleton) -> dict[str, OwnPart]:
@@ -45,7 +47,7 @@ def own_parts(document: FigureDocument, skeleton: Skeleton) -> dict[str, OwnPart
                 place=document.place("parts", name),
             )  # fmt: skip
         up = None if table.up is None else (table.up[0], table.up[1], table.up[2])
-        out[name] = OwnPart(_workshop(document, name, table), up)
+        out[name] = OwnPart(_workshop(document, name, table), up, table.hollow_mm)
     return out
 
 

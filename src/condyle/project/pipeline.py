@@ -45,6 +45,7 @@ from condyle.project.figure_file import FigureDocument, read_figure
 from condyle.project.finish_files import finish_files
 from condyle.project.finish_step import FinishPlan, measure_finish, plan_finish, printed_in
 from condyle.project.fit_step import several_fits, with_planned_wishes
+from condyle.project.hollow_step import hollow_kit
 from condyle.project.inputs import inputs_key
 from condyle.project.joints import check_inside, check_joint_names, is_complete, known_centres, overlaid, placed, wishes
 from condyle.project.label_step import label_kit
@@ -218,6 +219,7 @@ def prove_figure(path: Path, watch: Watch, *, keep: bool = True) -> Result:
     kit, inputs = with_own(kit, own, workshop), (*inputs, to_bytes(own))
     soled = sole_kit(opened.document, kit, workshop, inputs, opened.cache, watch)
     kit, inputs = soled.kit, (*inputs, soled_by(opened.document))
+    kit, hollow_findings = hollow_kit(own, kit, intake.solid, workshop, inputs, opened.cache, watch)
     labels = opened.document.content.finish.labels
     kit, marks, label_findings = label_kit(labels, kit, intake.solid, workshop, inputs, opened.cache, watch)
     soled, inputs = replace(soled, kit=kit), (*inputs, b"labels" if labels else b"")
@@ -266,7 +268,7 @@ def prove_figure(path: Path, watch: Watch, *, keep: bool = True) -> Result:
     findings = _once(
         (
             *intake.findings, *seat_findings, *kit.findings, *(f for j in kit.joints for f in j.findings),
-            *soled.findings, *label_findings, *fit_findings, *proof.findings, *(f for p in solved for f in p.findings),
+            *soled.findings, *hollow_findings, *label_findings, *fit_findings, *proof.findings, *(f for p in solved for f in p.findings),
             *printed.findings, *builds.findings, *answers.findings,
         )
     )  # fmt: skip
