@@ -269,6 +269,16 @@ def test_the_arm_weighs_what_it_says() -> None:
     rings = [shapely.Polygon(r) for r in arm._body.slice(2.0).to_polygons()]
     found = sorted(p.centroid.x - top[0] for p in rings if p.area < 20)
     assert found == pytest.approx(HOLES_MM, abs=0.01)
+    # Beyond each hole stand the two digits of its distance, nearer to it than to the next one.
+    raised_on_it = [r for r in arm._body.slice(4.2).to_polygons() if shapely.LinearRing(r).is_ccw]
+    digits = sorted(
+        (r[:, 0].min() - top[0], r[:, 0].max() - top[0]) for r in raised_on_it if r[:, 0].min() - top[0] > 9.0
+    )
+    assert len(digits) == 2 * len(HOLES_MM)
+    for k, hole in enumerate(HOLES_MM):
+        (first, _), (_, last) = digits[2 * k : 2 * k + 2]
+        assert 1.6 + 0.5 < first - hole < 1.6 + 2.0, hole
+        assert last - hole < 10.0, hole
 
 
 def test_time_and_mass_follow_their_model() -> None:

@@ -27,6 +27,7 @@ MARKS = "ABC"
 _FOOT_MM = 2.4
 _ARM_THICK_MM = 4.0
 _HOLE_MM = 3.2
+_BESIDE_MM = 1.0
 
 
 @dataclass(frozen=True, eq=False)
@@ -60,15 +61,14 @@ def friction_beam(size_mm: float, drawn_mm: Sequence[float], workshop: Workshop)
         solids.append(raised(MARKS[k], hand, (k * pitch, front + 0.8 + 0.5 * hand.capital_mm, _FOOT_MM)))
     stand = union(solids, "sockets of the friction beam")
     half = max(4.0, made[0].design.size_mm * 0.45, 0.5 * hand.capital_mm + 0.4)
-    # Labels stand between the holes, on the side that looks down in use, where the thread does not rub.
+    # Each number stands just beyond its hole, away from the ball, on the side that looks down in use: the thread does not rub.
+    beyond = {h: h + 0.5 * _HOLE_MM + _BESIDE_MM + 0.5 * width_mm(f"{h:g}", hand) for h in HOLES_MM}
+    end = beyond[HOLES_MM[-1]] + 0.5 * width_mm(f"{HOLES_MM[-1]:g}", hand) + _BESIDE_MM
     bar = subtract(
-        box((-half, -half, 0.0), (HOLES_MM[-1] + 5.0, half, _ARM_THICK_MM)),
+        box((-half, -half, 0.0), (end, half, _ARM_THICK_MM)),
         [cylinder(0.5 * _HOLE_MM, -1.0, _ARM_THICK_MM + 1.0, "outside").translated((h, 0.0, 0.0)) for h in HOLES_MM],
     )
-    labels = [
-        raised(f"{h:g}", hand, (h - 0.5 * _HOLE_MM - 1.0 - 0.5 * width_mm(f"{h:g}", hand), 0.0, _ARM_THICK_MM))
-        for h in HOLES_MM[1:]
-    ]
+    labels = [raised(f"{h:g}", hand, (x, 0.0, _ARM_THICK_MM)) for h, x in beyond.items()]
     stud = subtract(made[0].studs[0], [box((-60.0, -60.0, -60.0), (60.0, 60.0, -_ARM_THICK_MM + 0.2))])
     arm = union([bar, *labels, stud.translated((0.0, 0.0, _ARM_THICK_MM))], "arm")
     mass = mass_properties(arm.mesh, stock.density_g_cm3)
