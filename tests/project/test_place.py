@@ -9,6 +9,7 @@ from pathlib import Path
 
 import pytest
 
+from condyle.cli.main import main
 from condyle.errors import InputError, UsageError
 from condyle.project import place
 from condyle.project.place import check_kit_place, write_file, write_kit
@@ -142,3 +143,29 @@ def test_a_file_is_written_whole(tmp_path: Path, monkeypatch: pytest.MonkeyPatch
         write_file(path, b"two")
     assert path.read_bytes() == b"one"
     assert [p.name for p in path.parent.iterdir()] == ["figure.toml"]
+
+
+def test_what_a_killed_write_left_goes_with_the_next_and_stands_in_nobodys_way(
+    tmp_path: Path, capsys: pytest.CaptureFixture[str]
+) -> None:
+    """A process killed in the middle of a write leaves a hidden file; the next write, or the folder's next use, clears it."""
+    held = tmp_path / "held"
+    script = (
+        "import os, pathlib, sys\nfrom condyle.project import place\n"
+        "os.fdopen = lambda *a: os.kill(os.getpid(), 9)\nplace.write_file(pathlib.Path(sys.argv[1]), b'half')\n"
+    )
+    for _ in range(2):  # the second killed run clears what the first one left, and leaves its own
+        assert subprocess.run([sys.executable, "-c", script, str(held / "guide.glb")]).returncode == -9
+    (left,) = held.iterdir()
+    assert left.name.startswith(".guide.glb.new-")
+    mine = held / f".guide.glb.new-{os.getppid()}-abc"
+    mine.touch()  # of a run that is still going
+    write_file(held / "guide.glb", b"whole")
+    assert {p.name for p in held.iterdir()} == {"guide.glb", mine.name}
+    folder = tmp_path / "limb"
+    folder.mkdir()
+    left_there = folder / left.name
+    left_there.touch()
+    assert main(["layfigure", "upright", "--guide", "--joint", "wrist_left", "--out", str(folder)]) == 0
+    capsys.readouterr()
+    assert not left_there.exists() and (folder / "guide.glb").is_file()

@@ -18,7 +18,7 @@ from condyle.joints.stock import stock_of
 from condyle.project.cache import content_hash
 from condyle.project.figure_text import NewFigure, new_figure_text
 from condyle.project.pipeline import Result, make_kit
-from condyle.project.place import write_file
+from condyle.project.place import clear_unfinished, write_file
 from condyle.project.start import check_height, relative
 from condyle.project.watch import Watch
 from condyle.proof.one_limb import Held
@@ -182,6 +182,8 @@ def _check_place(out: Path, ours: str) -> None:
     place = Place(file=str(out))
     if out.exists() and not out.is_dir():
         raise UsageError("out.not_a_folder", "this is a file", hint="give --out the name of a folder", place=place)
+    if out.is_dir():
+        clear_unfinished(out)
     if out.is_dir() and any(out.iterdir()) and not (out / ours).is_file():
         hint = "give --out a new folder, or one that this command has made"
         raise UsageError("out.not_ours", "this folder holds something else", hint=hint, place=place)

@@ -18,6 +18,7 @@ from condyle.errors import InputError, Place, UsageError
 
 _KIT_FILES = {"kit.3mf", "figure.glb", "proof.json", "book.pdf", "book.html", "work.ics", "work.csv"}
 _KIT_FOLDERS = {"parts": ".stl", "builds": ".3mf", "details": ".json", "masks": ".stl"}
+_UNFINISHED = re.compile(r"\..+\.new-(\d+)-\w+")
 _SAFE_NAME = re.compile(r"\w[\w.-]{0,99}")
 
 
@@ -180,6 +181,15 @@ def _clear_leftovers(target: Path) -> None:
         shutil.rmtree(entry, ignore_errors=True)
 
 
+def clear_unfinished(folder: Path, name: str = "*") -> None:
+    """Remove what runs that were killed have left in a folder of files they were writing, of one name or of all."""
+    for entry in folder.glob(f".{name if name == '*' else _globbed(name)}.new-*"):
+        match = _UNFINISHED.fullmatch(entry.name)
+        if match is not None and entry.is_file() and not _is_running(int(match[1])):
+            with suppress(OSError):
+                entry.unlink()
+
+
 def _globbed(name: str) -> str:
     return re.sub(r"([*?\[])", r"[\1]", name)
 
@@ -206,7 +216,8 @@ def write_file(path: Path, data: bytes) -> None:
     """Write one file beside its place and rename it there; InputError ``out.unwritable`` when that cannot be done."""
     try:
         path.parent.mkdir(parents=True, exist_ok=True)
-        handle, name = tempfile.mkstemp(prefix=f".{path.name}.new-", dir=path.parent)
+        clear_unfinished(path.parent, path.name)
+        handle, name = tempfile.mkstemp(prefix=f".{path.name}.new-{os.getpid()}-", dir=path.parent)
         try:
             with os.fdopen(handle, "wb") as out:
                 out.write(data)
