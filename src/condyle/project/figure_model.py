@@ -9,6 +9,7 @@ from pydantic import BaseModel, ConfigDict, Field, model_validator
 from condyle.project.carry_tables import HoldTable, LastTable, StandTable
 from condyle.project.colour_model import ColourTable
 from condyle.project.finish_model import FinishTable
+from condyle.project.motion_model import MotionTable
 from condyle.project.part_model import PartTable
 from condyle.project.piece_model import PieceTable
 from condyle.project.pose_model import PoseTable
@@ -186,6 +187,7 @@ class FigureFile(_Table):
     figure: FigureTable
     skeleton: SkeletonTable
     workshop: WorkshopTable = WorkshopTable()
+    motion: MotionTable = MotionTable()
     joints: dict[str, JointTable] = {}
     parts: dict[str, PartTable] = {}
     pieces: dict[str, PieceTable] = {}
