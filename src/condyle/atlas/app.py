@@ -84,6 +84,13 @@ class Taken(Ask):
     joint: str = Field(max_length=80)
 
 
+class Held(Ask):
+    """A joint in the hand: where its centre is now, figure coordinates."""
+
+    joint: str = Field(max_length=80)
+    centre: tuple[float, float, float]
+
+
 class Answered(Ask):
     """One blank of a coupon sheet."""
 
@@ -219,6 +226,10 @@ def _state_routes(app: FastAPI, desk: Desk) -> None:
     def take_up(ask: Taken) -> State:
         desk.take_up(ask.joint)
         return desk.state()
+
+    @app.post("/api/sizes", status_code=204)
+    def sizes(ask: Held) -> None:
+        desk.ask_sizes(ask.joint, list(ask.centre))
 
     @app.post("/api/try")
     def try_pose(ask: Tried) -> State:

@@ -48,7 +48,7 @@ class Desk:
         self._lock = threading.RLock()
         self._history = History(path)
         self._worker = Worker(self._heard)
-        self._hands = Hands(path, kit, tell)
+        self._hands = Hands(path, kit, tell, self._made_of)
         self._job: JobView | None = None
         self._began = 0.0
         self._trouble: Trouble | None = None
@@ -101,6 +101,10 @@ class Desk:
         """Make ready to move a joint, where there is a kit whose parts can follow it."""
         if self.state().stage == "made":
             self._hands.take_up(joint)
+
+    def ask_sizes(self, joint: str, centre: list[float]) -> None:
+        """Ask which sizes fit a joint at a place; the answer comes as news."""
+        self._hands.sizes(joint, centre)
 
     def _moved(self, *, cold: bool = False) -> None:
         """Tell that the file has changed, and let the parts follow; ``cold`` also where no joint was taken up before."""
@@ -165,6 +169,7 @@ class Desk:
                 printer=content.workshop.printer if content else "",
                 material=content.workshop.material if content else "",
                 fresh=fresh,
+                made=self._made(),
                 joints=joints,
                 parts=parts,
                 findings=findings,
@@ -270,6 +275,17 @@ class Desk:
             return overlaid(document, given)
         except CondyleError:
             return None
+
+    def _made_of(self) -> str | None:
+        """The state of the figure file that the kit was made of, where it was kept."""
+        proof = self._proof()
+        return self._history.find(proof["hashes"]["figure"]) if proof else None
+
+    def _made(self) -> str:
+        try:
+            return str((self.kit / "proof.json").stat().st_mtime_ns)
+        except OSError:
+            return ""
 
     def _proof(self) -> dict[str, Any] | None:
         try:

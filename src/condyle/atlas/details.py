@@ -64,10 +64,39 @@ class LyingView(BaseModel):
     columns: list[ColumnView]
 
 
-class FinishView(BaseModel):
-    """What comes after printing: smoothing by part, what is masked, what is mixed, how it goes together, the days."""
+class MaskView(BaseModel):
+    """A mask on a part: at which joint, its form, and the file to print it from, if any."""
 
-    parts: dict[str, list[str]]
+    joint: str
+    form: str
+    file: str | None
+
+
+class SmoothView(BaseModel):
+    """A part in the finish: words on smoothing, area of each colour (mm²), masks, and the joint that it is held by.
+
+    lost  places (figure coordinates) of detail that sanding and coats would erase, the deepest first
+    """
+
+    words: list[str]
+    colours_mm2: dict[str, float]
+    masks: list[MaskView]
+    held_by: str | None
+    lost: list[Triple]
+
+
+class ColourView(BaseModel):
+    """A colour of the figure; red, green and blue from 0 to 255."""
+
+    name: str
+    rgb: Triple
+
+
+class FinishView(BaseModel):
+    """What comes after printing: each part's finish, what is masked, what is mixed, how it goes together, the days."""
+
+    colours: list[ColourView]
+    parts: dict[str, SmoothView]
     masks: dict[str, str]
     coats: list[str]
     assembly: list[str]
@@ -125,15 +154,8 @@ def finish_of(kit: Path) -> FinishView:
     """From details/finish.json."""
     told = _read(kit, "finish")
     return FinishView(
-        parts={
-            p["name"]: [
-                f"show {p['show_mm2']:.0f} mm², hidden {p['hidden_mm2']:.0f} mm², bearing {p['bearing_mm2']:.0f} mm²",
-                f"mean roughness {p['mean_ra_um']:.0f} µm Ra; filler on {p['fill_mm2']:.0f} mm²",
-                *(f"{g['grit']}: about {g['minutes']:.0f} min" for g in p["grits"]),
-                f"about {60 * p['hours']:.0f} min by hand, the true time within a factor {p['hours_factor']:.1f}",
-            ]
-            for p in told.get("parts", [])
-        },
+        colours=[ColourView(name=c["name"], rgb=tuple(float(v) for v in c["rgb"])) for c in told.get("colours", [])],
+        parts={p["name"]: _smooth(p, told.get("masks", [])) for p in told.get("parts", [])},
         masks={
             j[
                 "name"
@@ -155,6 +177,25 @@ def finish_of(kit: Path) -> FinishView:
             + (f", then {t['wait_h']:.1f} h of waiting" if t["wait_h"] else "")
             for t in told.get("schedule", [])
         ],
+    )
+
+
+_MOST_LOST = 12
+
+
+def _smooth(p: dict[str, Any], masks: list[dict[str, Any]]) -> SmoothView:
+    lost = sorted(p.get("lost_detail", []), key=lambda d: -float(d["depth_mm"]))[:_MOST_LOST]
+    return SmoothView(
+        words=[
+            f"show {p['show_mm2']:.0f} mm², hidden {p['hidden_mm2']:.0f} mm², bearing {p['bearing_mm2']:.0f} mm²",
+            f"mean roughness {p['mean_ra_um']:.0f} µm Ra; filler on {p['fill_mm2']:.0f} mm²",
+            *(f"{g['grit']}: about {g['minutes']:.0f} min" for g in p["grits"]),
+            f"about {60 * p['hours']:.0f} min by hand, the true time within a factor {p['hours_factor']:.1f}",
+        ],
+        colours_mm2=p.get("colours_mm2", {}),
+        masks=[MaskView(joint=m["joint"], form=m["form"], file=m["file"]) for m in masks if m["part"] == p["name"]],
+        held_by=p.get("held_by"),
+        lost=[tuple(d["place"]) for d in lost],
     )
 
 

@@ -17,11 +17,14 @@ Tell = Callable[[str, Any], None]
 class Hands:
     """Joints that are taken up and moved. Only the last wish waits while one is worked on: a hand moves on."""
 
-    def __init__(self, figure: Path, kit: Path, tell: Tell) -> None:
+    def __init__(self, figure: Path, kit: Path, tell: Tell, base: Callable[[], str | None]) -> None:
+        """``base`` gives the state of the figure file that the kit was made of: moves count from there."""
+        self._base = base
         self._figure, self._kit, self._tell = figure, kit, tell
         self._lock = threading.RLock()
         self._worker = Worker(self._heard)
         self._waiting: tuple[JobKind, dict[str, Any]] | None = None
+        self._kind: JobKind = "ready"
         self._step, self._began = "", 0.0
         self._revision = ""
         self._measured: dict[str, dict[str, Any]] = {}
@@ -32,6 +35,11 @@ class Hands:
     def take_up(self, joint: str) -> None:
         """Make ready to move a joint."""
         self._wish("ready", {"joint": joint})
+
+    def sizes(self, joint: str, centre: list[float]) -> None:
+        """Ask for the sizes that a joint could have at a place; told as ``sizes``. Nothing where no joint was taken up."""
+        if self.warm:
+            self._wish("sizes", {"joint": joint, "centre": centre})
 
     def follow(self) -> None:
         """Bring the parts to what the figure file says now."""
@@ -56,7 +64,7 @@ class Hands:
     def view(self, revision: str) -> LiveView | None:
         """What there is to tell of a revision of the figure file; None for nothing."""
         with self._lock:
-            working = self._worker.busy
+            working = self._worker.busy and self._kind != "sizes"
             told = self._measured if revision == self._revision else {}
             if not (working or told or self._trouble):
                 return None
@@ -91,16 +99,21 @@ class Hands:
 
     def _wish(self, kind: JobKind, more: dict[str, Any]) -> None:
         with self._lock:
-            self._waiting = (kind, more)
+            if self._waiting is None or self._waiting[0] != "follow":  # which reads the file, so it is never outdated
+                self._waiting = (kind, more)
             self._next()
-        self._tell("state", None)
+        if kind != "sizes":
+            self._tell("state", None)
 
     def _next(self) -> None:
         if self._waiting is None:
             return
         kind, more = self._waiting
-        if self._worker.begin(Order(kind, self._figure, self._kit, more)):
-            self._waiting, self._step, self._trouble, self._began = None, "", "", time.monotonic()
+        if self._worker.begin(
+            Order(kind, self._figure, self._kit, {**more, "base": None if self.warm else self._base()})
+        ):
+            self._waiting, self._kind, self._step, self._began = None, kind, "", time.monotonic()
+            self._trouble = ""
 
     def _heard(self, message: Message) -> None:
         kind, value = message
@@ -116,7 +129,9 @@ class Hands:
             if kind in ("done", "trouble"):
                 self.warm = kind == "done"
                 self._next()
-        if kind != "time":
+        if kind == "sizes":
+            self._tell("sizes", value)
+        elif kind != "time" and not (self._kind == "sizes" and kind == "done"):
             self._tell("state", None)
 
 

@@ -51,6 +51,11 @@ class History:
             write_file(self._folder / "at", str(number).encode())
         return text
 
+    def find(self, wanted: str) -> str | None:
+        """The latest state with a content hash; None where none was kept."""
+        texts = (self._read(n) for n in reversed(self._numbers()))
+        return next((t for t in texts if t is not None and content_hash(t.encode()) == wanted), None)
+
     @property
     def can_undo(self) -> bool:
         at = self._at()

@@ -6,7 +6,7 @@ from pathlib import Path
 from typing import Any
 
 from condyle.atlas.history import revision
-from condyle.atlas.live import Live, Share, follow, made_live, take_up
+from condyle.atlas.live import Live, Share, follow, made_live, sizes, take_up
 from condyle.atlas.trial import Trial, made_ready, tried
 from condyle.atlas.worker import Order
 from condyle.errors import CondyleError
@@ -23,7 +23,7 @@ def perform(order: Order, watch: Watch, share: Share = lambda kind, value: None)
 
     What is found on the way goes to ``share``.
     """
-    if order.kind in ("ready", "follow"):
+    if order.kind in ("ready", "sizes", "follow"):
         return _live(order, watch, share)
     if order.kind == "start":
         more = order.more
@@ -70,7 +70,7 @@ _LIVE: list[Live] = []
 
 def _live(order: Order, watch: Watch, share: Share) -> dict[str, Any]:
     if not _LIVE:
-        _LIVE.append(made_live(order.figure, watch))
+        _LIVE.append(made_live(order.figure, watch, order.more.get("base")))
     (live,) = _LIVE
 
     def told(kind: str, value: Any) -> None:
@@ -83,6 +83,9 @@ def _live(order: Order, watch: Watch, share: Share) -> dict[str, Any]:
     try:
         if order.kind == "ready":
             take_up(live, order.more["joint"], watch)
+            share("sizes", sizes(live, order.more["joint"], live.asked[order.more["joint"]][0].frame.origin.tolist()))
+        elif order.kind == "sizes":
+            share("sizes", sizes(live, order.more["joint"], order.more["centre"]))
         else:
             follow(live, order.figure, watch, told)
     except Exception as error:

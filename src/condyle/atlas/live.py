@@ -9,7 +9,7 @@ all of the figure.
 from __future__ import annotations
 
 import time
-from collections.abc import Callable, Iterator
+from collections.abc import Callable, Iterator, Sequence
 from concurrent.futures import ThreadPoolExecutor
 from dataclasses import dataclass, field, replace
 from pathlib import Path
@@ -22,7 +22,7 @@ from condyle.export.glb import figure_glb
 from condyle.export.kit_files import joint_nodes
 from condyle.export.light import light_mesh
 from condyle.figure.kit import BuiltJoint, Kit, Part
-from condyle.figure.parting.recut import Ready, Stump, make_ready, recut, stump_of
+from condyle.figure.parting.recut import Ready, Stump, make_ready, recut, sizes_that_fit, stump_of
 from condyle.figure.skeleton import Motion, SeatedJoint, Skeleton
 from condyle.figure.wishes import JointWish
 from condyle.finding import Finding
@@ -67,9 +67,12 @@ class Live:
     measured: dict[str, dict[str, Any]] = field(default_factory=dict)
 
 
-def made_live(figure: Path, watch: Watch) -> Live:
-    """Make a figure ready. UsageError for one that is not cut live; else errors as for making its kit."""
-    opened = open_figure(figure)
+def made_live(figure: Path, watch: Watch, text: str | None = None) -> Live:
+    """Make a figure ready, as ``text`` has it, else as its file does.
+
+    UsageError for one that is not cut live; else errors as for making its kit.
+    """
+    opened = open_figure(figure, text=text)
     content = opened.document.content
     if content.pieces or any(t.insert for t in content.joints.values()):
         hint = "make the kit again to have a moved joint measured"
@@ -111,6 +114,22 @@ def take_up(live: Live, joint: str, watch: Watch) -> None:
         recut(live.ready, live.stumps[joint], seated, wish, {p.name: p for p in live.kit.parts})
         while len(live.stumps) > _STUMPS:
             del live.stumps[next(iter(live.stumps))]
+
+
+def sizes(live: Live, joint: str, centre: Sequence[float]) -> dict[str, Any]:
+    """The sizes that a joint could have with its centre at a place (figure coordinates), as the page shows them."""
+    if joint not in live.asked:
+        raise UsageError("atlas.joint", f"the figure has no joint {joint!r}")
+    seated, own = live.asked[joint]
+    frame = replace(seated.frame, origin=np.asarray(centre, dtype=np.float64))
+    fit, lack = sizes_that_fit(live.ready, replace(seated, frame=frame, source="hand"), own)
+    return {
+        "joint": joint,
+        "kind": seated.spec.kind,
+        "sizes_mm": list(fit),
+        "lack_mm": None if fit else float(lack.missing_mm),
+        "least_mm": None if fit else float(lack.size_mm),
+    }
 
 
 def follow(live: Live, figure: Path, watch: Watch, share: Share) -> list[str]:

@@ -126,6 +126,7 @@ class State(BaseModel):
 
     revision  of the figure file: every change names the one it was made on
     fresh     whether the kit is of this revision
+    made      which kit it is: changes whenever one is made
     """
 
     revision: str
@@ -139,6 +140,7 @@ class State(BaseModel):
     printer: str
     material: str
     fresh: bool
+    made: str
     joints: list[JointView]
     parts: list[PartView]
     findings: list[FindingView]

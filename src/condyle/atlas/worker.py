@@ -17,7 +17,7 @@ from typing import Any, Literal
 from condyle.errors import CondyleError
 from condyle.project.watch import StepTime
 
-JobKind = Literal["start", "seat", "make", "look", "pose", "ready", "follow"]
+JobKind = Literal["start", "seat", "make", "look", "pose", "ready", "sizes", "follow"]
 
 
 @dataclass(frozen=True)

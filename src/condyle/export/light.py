@@ -20,7 +20,7 @@ def figure_scene(kit: Kit) -> bytes:
     """The kit as a light GLB, joints and parts named as in figure.glb."""
     total = sum(p.solid.triangle_count for p in kit.parts)
     share = FIGURE_TRIANGLES / max(total, 1)
-    parts = [(p.name, _light(p.solid, max(500, int(share * p.solid.triangle_count)))) for p in kit.parts]
+    parts = [(p.name, _light(p.solid, max(1_200, int(share * p.solid.triangle_count)))) for p in kit.parts]
     joints = [node for joint in kit.joints if joint.built for node in joint_nodes(joint)]
     return figure_glb(parts, joints)
 

@@ -41,7 +41,7 @@ from condyle.project.carry_details import carry_files
 from condyle.project.carry_step import carry_kit, section_loads
 from condyle.project.codec import to_bytes
 from condyle.project.colour_step import drawn_colours
-from condyle.project.figure_file import FigureDocument, read_figure
+from condyle.project.figure_file import FigureDocument, parse_figure, read_figure
 from condyle.project.finish_files import finish_files
 from condyle.project.finish_step import FinishPlan, measure_finish, plan_finish, printed_in
 from condyle.project.fit_step import several_fits, with_planned_wishes
@@ -105,9 +105,12 @@ class Result:
     labels: tuple[Label, ...] = ()
 
 
-def open_figure(path: Path, *, keep: bool = True) -> Opened:
-    """Read a figure file and what it names. FigureFileError or InputError for whatever cannot be used."""
-    document = read_figure(path)
+def open_figure(path: Path, *, keep: bool = True, text: str | None = None) -> Opened:
+    """Read a figure file and what it names. FigureFileError or InputError for whatever cannot be used.
+
+    With ``text``, the figure as an earlier state of its file had it.
+    """
+    document = read_figure(path) if text is None else parse_figure(path, text)
     skeleton = skeleton_of(document)
     check_joint_names(document, skeleton)
     check_piece_bones(document, skeleton)

@@ -18,12 +18,15 @@ from condyle.figure.kit import BuiltJoint, Kit, Part
 from condyle.figure.parting.assemble import assemble
 from condyle.figure.parting.balance import not_inside
 from condyle.figure.parting.built import built_joint, refused_joint
-from condyle.figure.parting.choice import Choice, Refusal, choose, rechosen
+from condyle.figure.parting.choice import Choice, Refusal, choose, most_radius_mm, rechosen
+from condyle.figure.parting.claims import Claims
 from condyle.figure.parting.fall import Fallen, fall_apart, merged
 from condyle.figure.parting.flare import flared
 from condyle.figure.parting.hardware import Hardware, hardware_of
-from condyle.figure.parting.plan import Plan
+from condyle.figure.parting.options import options
+from condyle.figure.parting.plan import Lack, Plan
 from condyle.figure.parting.settle import settled
+from condyle.figure.parting.site import Site, cut_frame
 from condyle.figure.relief import ReliefWish
 from condyle.figure.relief.of_kit import without_new_voids
 from condyle.figure.relief.relieve import relieve
@@ -199,6 +202,25 @@ def recut(ready: Ready, stump: Stump, moved: SeatedJoint, wish: JointWish, parts
         record = refused_joint(joint, refusal, hanging)
     gone = tuple(sorted(before - set(done)))
     return Recut(tuple(done.values()), gone, record, (*fallen.findings, *found), after)
+
+
+def sizes_that_fit(ready: Ready, moved: SeatedJoint, wish: JointWish) -> tuple[tuple[float, ...], Lack]:
+    """The sizes of its family that a joint could have at a place beside all others, largest first, mm.
+
+    And what the smallest one lacks where none fits.
+    """
+    joint = replace(moved, spec=replace(moved.spec, size=None))
+    others = [p for n, p in ready.plans.items() if n != moved.name]
+    shop, around = ready.workshop, [*(j for n, j in ready.joints.items() if n != moved.name), joint]
+    most = {side: most_radius_mm(joint, side, around, shop.kerf_mm, ready.stock) for side in ("parent", "child")}
+    site = Site(cut_frame(joint, joint.frame.origin), ready.locality)
+    found, lack = options(site, joint, replace(wish, size_mm=None), shop.fits, shop.kerf_mm, most, ready.stock)
+    claims = Claims(ready.stock.wall_mm)
+    fit: set[float] = set()
+    for plan in found:
+        if plan.size_mm not in fit and not any(claims.clash(plan, o) for o in others):
+            fit.add(plan.size_mm)
+    return tuple(sorted(fit, reverse=True)), lack
 
 
 def _settled(joint: SeatedJoint, locality: Locality, height: float, wishes: Mapping[str, JointWish]) -> SeatedJoint:

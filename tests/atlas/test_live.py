@@ -1,0 +1,101 @@
+"""A joint is moved and its parts follow at once: as the whole kit would come out, and measured by the same proofs.
+
+The reference is the full parting of the same file, which shares the cut but neither the order of work nor what is kept.
+"""
+
+from __future__ import annotations
+
+import time
+
+import numpy as np
+import pytest
+
+from condyle.atlas.jobs import perform
+from condyle.atlas.worker import Order
+from condyle.project.pipeline import prove_figure
+from condyle.project.watch import Watch
+from tests.atlas.test_server import client_of, until_idle
+from tests.cli.figures import bar_figure
+
+pytestmark = pytest.mark.slow
+
+
+def moved(client, centre):
+    base = client.get("/api/state").json()["revision"]
+    change = {"path": ["joints", "middle", "centre"], "value": centre}
+    return client.post("/api/edit", json={"base": base, "changes": [change]}).json()
+
+
+def until_measured(client, limit_s=180.0):
+    end = time.monotonic() + limit_s
+    while time.monotonic() < end:
+        state = client.get("/api/state").json()
+        live = state["live"]
+        if live and not live["working"]:
+            assert live["trouble"] == ""
+            if live["joints"]:
+                return state
+        time.sleep(0.1)
+    raise AssertionError("the moved joint is not measured")
+
+
+@pytest.fixture(scope="module")
+def made(tmp_path_factory):
+    path = bar_figure(tmp_path_factory.mktemp("live") / "bar")
+    perform(Order("make", path, path.parent / "kit", {}), Watch())
+    return path
+
+
+def test_a_moved_joints_parts_come_out_as_the_whole_kit_would(made):
+    first = made.read_text()
+    with client_of(made) as client:
+        until_idle(client)
+        before = client.get("/api/state").json()
+        assert before["fresh"]
+        assert before["live"] is None
+        moved(client, [0.0, 0.0, 38.0])
+        state = until_measured(client)
+        assert not state["fresh"]
+        assert state["live"]["joints"] == ["middle"]
+        assert state["live"]["measured"]["middle"] == ["fit", "wall", "move"]
+        assert client.get("/api/scene/live.glb").content[:4] == b"glTF"
+
+        whole = prove_figure(made, Watch(), keep=False)
+        volumes = {p["name"]: p["volume_mm3"] for p in state["parts"]}
+        for part in whole.kit.parts:
+            assert volumes[part.name] == pytest.approx(part.solid.volume_mm3, rel=1e-6)
+        (joint,) = state["joints"]
+        (built,) = whole.kit.joints
+        assert joint["centre"] == pytest.approx(built.seated.frame.origin.tolist())
+        assert joint["size"] == built.size_mm
+        for motion, span in whole.proof.joints["middle"].reached.items():
+            assert joint["reached"][motion] == pytest.approx(span, abs=0.1)
+        asked = ("joint", "fit", "wall", "move")
+        live = {(f["check"], f["verdict"]) for f in state["findings"] if f["subject"] in ("middle", "lower", "upper")}
+        full = {(f.check, f.verdict) for f in whole.findings if f.subject in ("middle", "lower", "upper")}
+        assert {f for f in live if f[0].split(".")[0] in asked} == {f for f in full if f[0].split(".")[0] in asked}
+
+        # Taken back: the kit is of this file again, and nothing is laid over it.
+        base = client.get("/api/state").json()["revision"]
+        state = client.post("/api/undo", json={"base": base}).json()
+        assert made.read_text() == first
+        assert state["fresh"]
+        assert np.allclose(state["joints"][0]["centre"], [0.0, 0.0, 35.0])
+
+
+def test_a_joint_that_leaves_the_sculpt_is_told_and_the_next_move_is_followed(made):
+    with client_of(made) as client:
+        until_idle(client)
+        moved(client, [40.0, 0.0, 36.0])
+        end = time.monotonic() + 120
+        while time.monotonic() < end:
+            live = client.get("/api/state").json()["live"]
+            if live and live["trouble"]:
+                break
+            time.sleep(0.1)
+        assert "outside" in live["trouble"]
+        moved(client, [0.0, 0.0, 36.0])
+        assert until_measured(client)["live"]["joints"] == ["middle"]
+        base = client.get("/api/state").json()["revision"]
+        for _ in range(2):
+            base = client.post("/api/undo", json={"base": base}).json()["revision"]
