@@ -361,6 +361,23 @@ export interface paths {
         patch?: never;
         trace?: never;
     };
+    "/api/sizes": {
+        parameters: {
+            query?: never;
+            header?: never;
+            path?: never;
+            cookie?: never;
+        };
+        get?: never;
+        put?: never;
+        /** Sizes */
+        post: operations["sizes_api_sizes_post"];
+        delete?: never;
+        options?: never;
+        head?: never;
+        patch?: never;
+        trace?: never;
+    };
     "/api/state": {
         parameters: {
             query?: never;
@@ -372,6 +389,23 @@ export interface paths {
         get: operations["state_api_state_get"];
         put?: never;
         post?: never;
+        delete?: never;
+        options?: never;
+        head?: never;
+        patch?: never;
+        trace?: never;
+    };
+    "/api/take-up": {
+        parameters: {
+            query?: never;
+            header?: never;
+            path?: never;
+            cookie?: never;
+        };
+        get?: never;
+        put?: never;
+        /** Take Up */
+        post: operations["take_up_api_take_up_post"];
         delete?: never;
         options?: never;
         head?: never;
@@ -546,6 +580,20 @@ export interface components {
             } | null;
         };
         /**
+         * ColourView
+         * @description A colour of the figure; red, green and blue from 0 to 255.
+         */
+        ColourView: {
+            /** Name */
+            name: string;
+            /** Rgb */
+            rgb: [
+                number,
+                number,
+                number
+            ];
+        };
+        /**
          * ColumnView
          * @description A support column in build coordinates, and what it touches.
          */
@@ -608,13 +656,15 @@ export interface components {
         };
         /**
          * FinishView
-         * @description What comes after printing: smoothing by part, what is masked, what is mixed, how it goes together, the days.
+         * @description What comes after printing: each part's finish, what is masked, what is mixed, how it goes together, the days.
          */
         FinishView: {
             /** Assembly */
             assembly: string[];
             /** Coats */
             coats: string[];
+            /** Colours */
+            colours: components["schemas"]["ColourView"][];
             /** Days */
             days: string[];
             /** Masks */
@@ -623,13 +673,27 @@ export interface components {
             };
             /** Parts */
             parts: {
-                [key: string]: string[];
+                [key: string]: components["schemas"]["SmoothView"];
             };
         };
         /** HTTPValidationError */
         HTTPValidationError: {
             /** Detail */
             detail?: components["schemas"]["ValidationError"][];
+        };
+        /**
+         * Held
+         * @description A joint in the hand: where its centre is now, figure coordinates.
+         */
+        Held: {
+            /** Centre */
+            centre: [
+                number,
+                number,
+                number
+            ];
+            /** Joint */
+            joint: string;
         };
         /**
          * JobView
@@ -719,6 +783,40 @@ export interface components {
             yields: string;
         };
         /**
+         * LiveView
+         * @description What follows at once when a joint is moved.
+         *
+         *     joints, parts  those that were cut and measured anew; measured: by joint, the questions that were asked again
+         *     took_s         by joint, seconds from the move to the cut, and to each measure
+         *     stamp          grows with every new look of the figure
+         */
+        LiveView: {
+            /** Joints */
+            joints: string[];
+            /** Measured */
+            measured: {
+                [key: string]: string[];
+            };
+            /** Parts */
+            parts: string[];
+            /** Seconds */
+            seconds: number;
+            /** Stamp */
+            stamp: number;
+            /** Step */
+            step: string;
+            /** Took S */
+            took_s: {
+                [key: string]: {
+                    [key: string]: number;
+                };
+            };
+            /** Trouble */
+            trouble: string;
+            /** Working */
+            working: boolean;
+        };
+        /**
          * LyingView
          * @description A part as it lies on the plate: the move from the figure to there, why, and what it needs there.
          */
@@ -749,6 +847,18 @@ export interface components {
             transform: number[][];
         };
         /**
+         * MaskView
+         * @description A mask on a part: at which joint, its form, and the file to print it from, if any.
+         */
+        MaskView: {
+            /** File */
+            file: string | null;
+            /** Form */
+            form: string;
+            /** Joint */
+            joint: string;
+        };
+        /**
          * OfSheet
          * @description Which coupon sheet this is about.
          */
@@ -766,7 +876,7 @@ export interface components {
             /** File */
             file: string;
             /** Mass G */
-            mass_g: number;
+            mass_g: number | null;
             /** Min Wall Mm */
             min_wall_mm: number | null;
             /** Name */
@@ -861,6 +971,30 @@ export interface components {
             trouble: string;
         };
         /**
+         * SmoothView
+         * @description A part in the finish: words on smoothing, area of each colour (mm²), masks, and the joint that it is held by.
+         *
+         *     lost  places (figure coordinates) of detail that sanding and coats would erase, the deepest first
+         */
+        SmoothView: {
+            /** Colours Mm2 */
+            colours_mm2: {
+                [key: string]: number;
+            };
+            /** Held By */
+            held_by: string | null;
+            /** Lost */
+            lost: [
+                number,
+                number,
+                number
+            ][];
+            /** Masks */
+            masks: components["schemas"]["MaskView"][];
+            /** Words */
+            words: string[];
+        };
+        /**
          * SolvedPoseView
          * @description A pose of the file as it was reached: degrees from the sculpt's own pose, and every change with its reason.
          */
@@ -912,6 +1046,7 @@ export interface components {
          *
          *     revision  of the figure file: every change names the one it was made on
          *     fresh     whether the kit is of this revision
+         *     made      which kit it is: changes whenever one is made
          */
         State: {
             /** Builds */
@@ -933,6 +1068,9 @@ export interface components {
             job: components["schemas"]["JobView"] | null;
             /** Joints */
             joints: components["schemas"]["JointView"][];
+            live: components["schemas"]["LiveView"] | null;
+            /** Made */
+            made: string;
             /** Material */
             material: string;
             /** Name */
@@ -957,6 +1095,14 @@ export interface components {
             trouble: components["schemas"]["TroubleView"] | null;
             /** Up */
             up: string | null;
+        };
+        /**
+         * Taken
+         * @description A joint that is taken up.
+         */
+        Taken: {
+            /** Joint */
+            joint: string;
         };
         /**
          * Ticked
@@ -1578,6 +1724,37 @@ export interface operations {
             };
         };
     };
+    sizes_api_sizes_post: {
+        parameters: {
+            query?: never;
+            header?: never;
+            path?: never;
+            cookie?: never;
+        };
+        requestBody: {
+            content: {
+                "application/json": components["schemas"]["Held"];
+            };
+        };
+        responses: {
+            /** @description Successful Response */
+            204: {
+                headers: {
+                    [name: string]: unknown;
+                };
+                content?: never;
+            };
+            /** @description Validation Error */
+            422: {
+                headers: {
+                    [name: string]: unknown;
+                };
+                content: {
+                    "application/json": components["schemas"]["HTTPValidationError"];
+                };
+            };
+        };
+    };
     state_api_state_get: {
         parameters: {
             query?: never;
@@ -1594,6 +1771,39 @@ export interface operations {
                 };
                 content: {
                     "application/json": components["schemas"]["State"];
+                };
+            };
+        };
+    };
+    take_up_api_take_up_post: {
+        parameters: {
+            query?: never;
+            header?: never;
+            path?: never;
+            cookie?: never;
+        };
+        requestBody: {
+            content: {
+                "application/json": components["schemas"]["Taken"];
+            };
+        };
+        responses: {
+            /** @description Successful Response */
+            200: {
+                headers: {
+                    [name: string]: unknown;
+                };
+                content: {
+                    "application/json": components["schemas"]["State"];
+                };
+            };
+            /** @description Validation Error */
+            422: {
+                headers: {
+                    [name: string]: unknown;
+                };
+                content: {
+                    "application/json": components["schemas"]["HTTPValidationError"];
                 };
             };
         };

@@ -12,6 +12,8 @@ export type SolvedPose = components["schemas"]["SolvedPoseView"];
 export type Lying = components["schemas"]["LyingView"];
 export type Finish = components["schemas"]["FinishView"];
 export type CouponSheet = components["schemas"]["SheetView"];
+export type Live = components["schemas"]["LiveView"];
+export type Smooth = components["schemas"]["SmoothView"];
 export type Calibrated = components["schemas"]["CalibratedView"];
 export type Beginning = components["schemas"]["Beginning"];
 export type Change = components["schemas"]["Change"];
@@ -24,6 +26,15 @@ export interface Trial {
   margin_mm: number;
   touching: string[];
   loads_nmm: Record<string, number>;
+}
+
+/** The sizes that a joint could have where the hand holds it. */
+export interface Sizes {
+  joint: string;
+  kind: string;
+  sizes_mm: number[];
+  lack_mm: number | null;
+  least_mm: number | null;
 }
 
 /** A figure that came with the page, in one file: everything by the path that would have been asked. */
@@ -75,7 +86,8 @@ async function call(method: string, path: string, body?: BodyInit, type?: string
 
 async function fromCopy(method: string, path: string): Promise<Response> {
   const found = method === "GET" ? given?.[path] : undefined;
-  if (found === undefined) throw new Told("atlas.copy", "this is a copy to look at: changes are made with Condyle", "", "");
+  if (found === undefined)
+    throw new Told("atlas.copy", "this is a copy to look at: changes are made with Condyle", "", "");
   if (typeof found !== "string") return new Response(JSON.stringify(found));
   const packed = Uint8Array.from(atob(found), (c) => c.charCodeAt(0));
   return new Response(new Blob([packed]).stream().pipeThrough(new DecompressionStream("gzip")));
@@ -85,6 +97,8 @@ async function json<T>(method: string, path: string, body?: unknown): Promise<T>
   const answer = await call(method, path, body === undefined ? undefined : JSON.stringify(body), "application/json");
   return (await answer.json()) as T;
 }
+
+export type SceneName = "figure" | "sculpt" | "live";
 
 export const api = {
   state: () => json<State>("GET", "/api/state"),
@@ -98,6 +112,9 @@ export const api = {
   look: () => json<State>("POST", "/api/look"),
   cancel: () => json<State>("POST", "/api/cancel"),
   begin: (ask: Beginning) => json<State>("POST", "/api/begin", ask),
+  takeUp: (joint: string) => json<State>("POST", "/api/take-up", { joint }),
+  sizes: (joint: string, centre: readonly number[]) =>
+    call("POST", "/api/sizes", JSON.stringify({ joint, centre }), "application/json"),
   cards: () => json<Card[]>("GET", "/api/cards"),
   tryPose: (joints: Record<string, Record<string, number>>) => json<State>("POST", "/api/try", { joints }),
   poses: () => json<SolvedPose[]>("GET", "/api/poses"),
@@ -112,7 +129,7 @@ export const api = {
     json<Card[]>("POST", "/api/attempt", { parts, how, note }),
   section: (centre: readonly number[], along: readonly number[]) =>
     json<Section>("GET", `/api/section?centre=${centre.join(",")}&along=${along.join(",")}`),
-  scene: async (name: "figure" | "sculpt") => (await call("GET", `/api/scene/${name}.glb`)).arrayBuffer(),
+  scene: async (name: SceneName) => (await call("GET", `/api/scene/${name}.glb`)).arrayBuffer(),
   file: async (name: string) => (await call("GET", `/api/file/${name}`)).blob(),
   /** Send a sculpt, told how far it is. Browsers tell progress of uploads only to the older request object. */
   sculpt: (file: File, progress: (share: number) => void): Promise<string> =>
@@ -121,7 +138,8 @@ export const api = {
       request.open("POST", `/api/sculpt?name=${encodeURIComponent(file.name)}`);
       request.setRequestHeader("Authorization", `Bearer ${TOKEN}`);
       request.upload.onprogress = (e) => progress(e.lengthComputable ? e.loaded / e.total : 0);
-      request.onerror = () => failed(new Told("atlas.answer", "the server does not answer", "is it still running?", ""));
+      request.onerror = () =>
+        failed(new Told("atlas.answer", "the server does not answer", "is it still running?", ""));
       request.onload = () => {
         const told = JSON.parse(request.responseText || "{}");
         if (request.status === 200) done(told.sculpt);
@@ -132,7 +150,10 @@ export const api = {
 };
 
 /** Listen for news until the page closes; begins again when the server was away. */
-export async function listen(heard: (name: string, value: unknown) => void, lost: (away: boolean) => void): Promise<never> {
+export async function listen(
+  heard: (name: string, value: unknown) => void,
+  lost: (away: boolean) => void,
+): Promise<never> {
   for (;;) {
     try {
       const answer = await call("GET", "/api/news");

@@ -8,7 +8,9 @@ const RADIUS = 17;
 const GRASP_PX = 14;
 
 /** From figure coordinates (x forward, y left, z up) to the stage, for a joint whose parent is at rest. */
-export const AT_REST = new Quaternion().setFromRotationMatrix(new Matrix4().set(0, 1, 0, 0, 0, 0, 1, 0, 1, 0, 0, 0, 0, 0, 0, 1));
+export const AT_REST = new Quaternion().setFromRotationMatrix(
+  new Matrix4().set(0, 1, 0, 0, 0, 0, 1, 0, 1, 0, 0, 0, 0, 0, 0, 1),
+);
 
 /** Where the arcs of a joint lie: its centre on the stage, and how its parent is turned there. */
 export interface Seat {
@@ -18,7 +20,12 @@ export interface Seat {
 
 type Place = { x: number; y: number };
 
-function dial(stage: Stage, joint: Joint, motion: string, seat: Seat): ((deg: number, radius?: number) => Place | null) | null {
+function dial(
+  stage: Stage,
+  joint: Joint,
+  motion: string,
+  seat: Seat,
+): ((deg: number, radius?: number) => Place | null) | null {
   const axis = joint.axes?.[motion];
   if (!axis) return null;
   const about = new Vector3(axis[0], axis[1], axis[2]).normalize();
@@ -55,7 +62,9 @@ export function arcInk(stage: Stage, joint: Joint, motion: string, seat: Seat, a
     const [a, b, c] = [at(degrees, RADIUS - 2), at(degrees, RADIUS + 2), at(degrees, RADIUS + 6)];
     if (!a || !b || !c) continue;
     out.push(svg("line", { class: "tick", x1: a.x, y1: a.y, x2: b.x, y2: b.y }));
-    out.push(svg("text", { class: "on-figure", x: c.x, y: c.y + 4, "text-anchor": "middle" }, `${Math.round(degrees)}°`));
+    out.push(
+      svg("text", { class: "on-figure", x: c.x, y: c.y + 4, "text-anchor": "middle" }, `${Math.round(degrees)}°`),
+    );
   }
   const [from, to] = [stage.seen(seat.centre), at(angle)];
   if (from && to) {
@@ -67,7 +76,14 @@ export function arcInk(stage: Stage, joint: Joint, motion: string, seat: Seat, a
 }
 
 /** The motion whose pointer is under a place of the canvas. */
-export function grasped(stage: Stage, joint: Joint, seat: Seat, angle: (motion: string) => number, x: number, y: number): string | null {
+export function grasped(
+  stage: Stage,
+  joint: Joint,
+  seat: Seat,
+  angle: (motion: string) => number,
+  x: number,
+  y: number,
+): string | null {
   let best: string | null = null;
   let least = GRASP_PX;
   for (const motion of Object.keys(joint.reached ?? {})) {

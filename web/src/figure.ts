@@ -2,9 +2,12 @@
 import { BufferGeometry, Color, Group, Matrix4, Mesh, Object3D, Quaternion, ShaderMaterial, Vector3 } from "three";
 import { GLTFLoader } from "three/addons/loaders/GLTFLoader.js";
 import type { Joint } from "./api";
+import { coarsened } from "./coarse";
 import { type Inks, outlineMaterial, washMaterial } from "./ink";
 
 const WASHES = ["#e6d9bd", "#d6ccb6", "#efe4cf"];
+
+const CELL_MM = 2.2;
 
 export type Angles = Map<string, Map<string, number>>;
 
@@ -14,6 +17,8 @@ export class Figure {
   readonly root = new Group();
   private readonly outline: ShaderMaterial;
   private readonly edges: Mesh[] = [];
+  private readonly fine = new Map<Mesh, BufferGeometry>();
+  private readonly rough = new Map<Mesh, BufferGeometry>();
   private readonly home = new Map<string, Vector3>();
 
   private constructor(scene: Object3D, inks: Inks) {
@@ -37,6 +42,8 @@ export class Figure {
       edge.raycast = () => {};
       mesh.add(edge);
       this.edges.push(edge);
+      this.fine.set(mesh, mesh.geometry);
+      this.rough.set(mesh, coarsened(mesh.geometry, CELL_MM));
       this.parts.set(name, mesh);
       this.home.set(name, mesh.position.clone());
     }
@@ -72,8 +79,9 @@ export class Figure {
   apart(share: number): void {
     const middle = new Map<string, Vector3>();
     for (const [name, mesh] of this.parts) {
-      mesh.geometry.computeBoundingBox();
-      middle.set(name, mesh.geometry.boundingBox!.getCenter(new Vector3()));
+      const form = this.fine.get(mesh)!;
+      if (!form.boundingBox) form.computeBoundingBox();
+      middle.set(name, form.boundingBox!.getCenter(new Vector3()));
     }
     for (const [name, mesh] of this.parts) {
       const home = this.home.get(name)!;
@@ -104,6 +112,22 @@ export class Figure {
     this.root.updateMatrixWorld(true);
   }
 
+  /** Show how rough the layers leave a part: lines along them, for the direction that points up on its plate. */
+  layered(part: string | null, up: Vector3 | null): void {
+    for (const [name, mesh] of this.parts) {
+      (mesh.material as ShaderMaterial).uniforms["up"]!.value = name === part && up ? up : new Vector3();
+    }
+  }
+
+  /** Wash parts in their paint; null puts the paper's own washes back. */
+  painted(colours: Map<string, Color> | null): void {
+    let number = 0;
+    for (const [name, mesh] of this.parts) {
+      const plain = new Color(WASHES[number++ % WASHES.length]);
+      (mesh.material as ShaderMaterial).uniforms["wash"]!.value = colours?.get(name) ?? plain;
+    }
+  }
+
   mark(part: string | null, strength = 1): void {
     for (const [name, mesh] of this.parts) {
       (mesh.material as ShaderMaterial).uniforms["drawnIn"]!.value = name === part ? strength : 0;
@@ -114,14 +138,16 @@ export class Figure {
     for (const [name, mesh] of this.parts) mesh.visible = wanted(name);
   }
 
-  /** Leave the outlines out while pictures have to follow each other quickly. */
-  outlined(on: boolean): void {
-    for (const edge of this.edges) edge.visible = on;
+  /** Coarse forms without outlines while pictures have to follow each other quickly. */
+  coarse(on: boolean): void {
+    for (const edge of this.edges) edge.visible = !on;
+    for (const [mesh, geometry] of on ? this.rough : this.fine) mesh.geometry = geometry;
   }
 
   dispose(): void {
     for (const mesh of this.parts.values()) {
-      mesh.geometry.dispose();
+      this.fine.get(mesh)?.dispose();
+      this.rough.get(mesh)?.dispose();
       (mesh.material as ShaderMaterial).dispose();
     }
     this.outline.dispose();

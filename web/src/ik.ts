@@ -1,4 +1,4 @@
-// A limb follows the hand that drags it: cyclic coordinate descent over the joints of its chain, inside what they reach.
+// A limb follows the hand that drags it: cyclic coordinate descent over the joints of its chain, inside their ranges.
 // Wang and Chen, IEEE Trans. Robotics and Automation 7 (1991) 489-499.
 import { type Object3D, Quaternion, Vector3 } from "three";
 import type { Joint } from "./api";
@@ -6,8 +6,15 @@ import type { Angles, Figure } from "./figure";
 
 const ROUNDS = 12;
 
-/** Turn the joints between the root and ``part`` so that ``point`` (given in the part's own place) comes to ``goal``. */
-export function follow(figure: Figure, joints: Joint[], angles: Angles, part: string, point: Vector3, goal: Vector3): void {
+/** Turn the joints between the root and ``part`` so that ``point`` (in the part's own place) comes to ``goal``. */
+export function follow(
+  figure: Figure,
+  joints: Joint[],
+  angles: Angles,
+  part: string,
+  point: Vector3,
+  goal: Vector3,
+): void {
   const chain = chainOf(figure, joints, part);
   const mesh = figure.parts.get(part);
   if (!mesh) return;

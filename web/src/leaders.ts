@@ -59,7 +59,9 @@ export class Leaders {
       out.push(svg("circle", { class: `dot${mark}`, cx: at.x, cy: at.y, r: lead.chosen ? 4.5 : 3 }));
       if (lead.number) {
         const [dx, anchor] = lead.side === "left" ? [6, "start"] : [-6, "end"];
-        out.push(svg("text", { class: "on-figure", x: at.x + dx, y: at.y - 5, "text-anchor": anchor }, `${lead.number}`));
+        out.push(
+          svg("text", { class: "on-figure", x: at.x + dx, y: at.y - 5, "text-anchor": anchor }, `${lead.number}`),
+        );
       }
     }
     for (const more of this.extra) out.push(...more());

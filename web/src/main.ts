@@ -1,5 +1,5 @@
 // The atlas: plates are turned, the state is kept up to date, work is watched.
-import { api, COPY, type Job, listen, type State, type Trial } from "./api";
+import { api, COPY, type Job, listen, type Live, type Sizes, type State, type Trial } from "./api";
 import { el, fill } from "./dom";
 import { BenchPlate } from "./plates/bench";
 import { BuildsPlate } from "./plates/builds";
@@ -11,13 +11,36 @@ import { SculptPlate } from "./plates/sculpt";
 import { type Plate, Sheet } from "./sheet";
 import "./atlas.css";
 
-const POSES = new PosesPlate();
-const ALL: Plate[] = [new SculptPlate(), new JointsPlate(), new KitPlate(), POSES, new BuildsPlate(), new BenchPlate(), new PapersPlate()];
+const [JOINTS, POSES] = [new JointsPlate(), new PosesPlate()];
+const ALL: Plate[] = [
+  new SculptPlate(),
+  JOINTS,
+  new KitPlate(),
+  POSES,
+  new BuildsPlate(),
+  new BenchPlate(),
+  new PapersPlate(),
+];
 /** A copy without a server shows what is finished; what changes the figure stays at home. */
 const PLATES = COPY ? ALL.filter((p) => ["iii", "iv", "v"].includes(p.number)) : ALL;
 const STEPS: Record<string, string> = {
-  read: "reading", intake: "cleaning the sculpt", seat: "finding the joints", part: "cutting along the joints", prove: "measuring fit, walls and motion",
-  written: "checking the parts as written", files: "writing files",
+  read: "reading",
+  intake: "cleaning the sculpt",
+  seat: "finding the joints",
+  part: "cutting along the joints",
+  soles: "making the feet",
+  labels: "engraving codes",
+  prove: "measuring fit, walls and motion",
+  poses: "solving poses",
+  carry: "weighing, posing and loading",
+  print: "laying parts on the plate",
+  finish: "planning the finish",
+  book: "binding the book",
+  written: "checking the parts as written",
+  files: "writing files",
+  ready: "making the joints ready to be moved",
+  "take up": "taking the joint up",
+  recut: "cutting the joint again",
 };
 
 let sheet: Sheet;
@@ -35,17 +58,33 @@ function turnTo(next: Plate): void {
 function caption(): void {
   const { state } = sheet;
   const sub = plate ? `Plate ${plate.number}. ${plate.title}` : "";
-  fill(document.getElementById("caption")!, el("h1", {}, state.name || "Condyle"), el("p", {}, [sub, state.height_mm ? `${state.height_mm} mm` : "", state.stage === "made" && !state.fresh ? "the kit is of an earlier file" : ""].filter(Boolean).join(" — ")));
-  const undo = el("button", { id: "undo", click: () => void sheet.attempt(async () => show(await api.undo(sheet.state.revision))) }, "take back");
-  const redo = el("button", { id: "redo", click: () => void sheet.attempt(async () => show(await api.redo(sheet.state.revision))) }, "make again");
+  const stale = state.stage === "made" && !state.fresh ? "the kit is of an earlier file" : "";
+  const line = [sub, state.height_mm ? `${state.height_mm} mm` : "", stale].filter(Boolean).join(" — ");
+  fill(document.getElementById("caption")!, el("h1", {}, state.name || "Condyle"), el("p", {}, line));
+  const undo = el(
+    "button",
+    { id: "undo", click: () => void sheet.attempt(async () => show(await api.undo(sheet.state.revision))) },
+    "take back",
+  );
+  const redo = el(
+    "button",
+    { id: "redo", click: () => void sheet.attempt(async () => show(await api.redo(sheet.state.revision))) },
+    "make again",
+  );
   undo.disabled = !state.can_undo;
   redo.disabled = !state.can_redo;
-  const paper = el("button", { id: "paper", click: turnPaper }, document.documentElement.dataset["paper"] === "dark" ? "light paper" : "dark paper");
-  fill(document.getElementById("contents")!, ...PLATES.map((p) => {
-    const button = el("button", { id: `plate-${p.number}`, "aria-current": p === plate ? "page" : undefined, click: () => turnTo(p) }, el("span", { class: "number" }, `${p.number}.`), p.title);
+  const paper = el(
+    "button",
+    { id: "paper", click: turnPaper },
+    document.documentElement.dataset["paper"] === "dark" ? "light paper" : "dark paper",
+  );
+  const buttons = PLATES.map((p) => {
+    const here = { id: `plate-${p.number}`, "aria-current": p === plate ? "page" : undefined, click: () => turnTo(p) };
+    const button = el("button", here, el("span", { class: "number" }, `${p.number}.`), p.title);
     button.disabled = !p.open(state);
     return button;
-  }), ...(COPY ? [] : [undo, redo]), paper);
+  });
+  fill(document.getElementById("contents")!, ...buttons, ...(COPY ? [] : [undo, redo]), paper);
 }
 
 function turnPaper(): void {
@@ -58,8 +97,11 @@ function turnPaper(): void {
 function show(state: State): void {
   const before = sheet.state;
   sheet.state = state;
-  if (state.trouble && state.trouble.message !== before.trouble?.message) sheet.trouble(new Error([state.trouble.message, state.trouble.place, state.trouble.hint].filter(Boolean).join(" — ")));
-  working(state.job ?? null);
+  if (state.trouble && state.trouble.message !== before.trouble?.message) tellTrouble(state);
+  if (state.live?.trouble && state.live.trouble !== before.live?.trouble) sheet.trouble(new Error(state.live.trouble));
+  working(state.job ?? null, state.live ?? null);
+  if (before.live?.working && !state.live?.working && !state.job && !state.live?.trouble)
+    sheet.say(livedUp(state.live));
   if (plate && !plate.open(state)) turnTo(PLATES[0]!);
   caption();
   plate?.update(sheet);
@@ -70,11 +112,23 @@ function show(state: State): void {
   }
 }
 
-function working(job: Job | null): void {
+function tellTrouble({ trouble }: State): void {
+  if (trouble) sheet.trouble(new Error([trouble.message, trouble.place, trouble.hint].filter(Boolean).join(" — ")));
+}
+
+/** What is said when a moved joint's parts have been measured again. */
+function livedUp(live: Live | null): string {
+  const last = Math.max(0, ...Object.values(live?.took_s ?? {}).flatMap((t) => Object.values(t)));
+  return last ? `measured again ${last.toFixed(1)} s after the move` : "the joint is ready to be moved";
+}
+
+function working(job: Job | null, live: Live | null): void {
   document.getElementById("cancel")?.remove();
-  if (!job) return;
-  sheet.say(`${STEPS[job.step] ?? job.step ?? ""}${job.words ? `: ${job.words}` : ""} — ${Math.round(job.seconds)} s`);
-  document.getElementById("foot")!.append(el("button", { id: "cancel", click: () => void sheet.attempt(api.cancel) }, "stop this work"));
+  const now = job ?? (live?.working ? { ...live, words: "" } : null);
+  if (!now) return;
+  sheet.say(`${STEPS[now.step] || now.step || "beginning"}${now.words ? `: ${now.words}` : ""} — ${Math.round(now.seconds)} s`);
+  const stop = el("button", { id: "cancel", click: () => void sheet.attempt(api.cancel) }, "stop this work");
+  document.getElementById("foot")!.append(stop);
 }
 
 async function begin(): Promise<void> {
@@ -83,13 +137,14 @@ async function begin(): Promise<void> {
   const last = sessionStorage.getItem("condyle-atlas-plate");
   const first = PLATES.find((p) => p.number === last && p.open(state));
   turnTo(first ?? (state.stage === "empty" ? PLATES[0]! : state.stage === "seated" ? PLATES[1]! : PLATES[2]!));
-  if (state.trouble) sheet.trouble(new Error([state.trouble.message, state.trouble.place, state.trouble.hint].filter(Boolean).join(" — ")));
-  working(state.job ?? null);
+  tellTrouble(state);
+  working(state.job ?? null, state.live ?? null);
   if (COPY) return;
   void listen(
     (name, value) => {
       if (name === "state") void sheet.attempt(async () => show(await api.state()));
-      else if (name === "job") working(value as Job | null);
+      else if (name === "job") working(value as Job | null, sheet.state.live ?? null);
+      else if (name === "sizes") JOINTS.fits(value as Sizes);
       else if (name === "trial") POSES.tried(sheet, value as Trial);
       else if (name === "cards" && plate?.number === "vi") plate.update(sheet);
     },
@@ -97,7 +152,8 @@ async function begin(): Promise<void> {
   );
 }
 
-document.documentElement.dataset["paper"] = localStorage.getItem("condyle-atlas-paper") ?? (matchMedia("(prefers-color-scheme: dark)").matches ? "dark" : "light");
+const asked = matchMedia("(prefers-color-scheme: dark)").matches ? "dark" : "light";
+document.documentElement.dataset["paper"] = localStorage.getItem("condyle-atlas-paper") ?? asked;
 begin().catch((error: unknown) => {
   const said = document.getElementById("said")!;
   said.className = "trouble";

@@ -1,6 +1,6 @@
 // What every plate works on: the state, the stage, the figure on it, the margins, and the line at the foot.
 import { Vector3 } from "three";
-import { api, type Change, type State, Told } from "./api";
+import { api, type Change, type SceneName, type State, Told } from "./api";
 import { Figure } from "./figure";
 import { type Inks, inksOf } from "./ink";
 import { Leaders } from "./leaders";
@@ -36,7 +36,7 @@ export class Sheet {
     this.inks = inksOf(document.documentElement);
     this.stage = new Stage(document.getElementById("view") as HTMLCanvasElement);
     this.leaders = new Leaders(this.stage, document.getElementById("ink") as unknown as SVGSVGElement);
-    this.stage.onCoarse = (coarse) => this.figure?.outlined(!coarse);
+    this.stage.onCoarse = (coarse) => this.figure?.coarse(coarse);
     this.stage.onSize((w, h) => this.figure?.resize(w, h));
   }
 
@@ -85,8 +85,25 @@ export class Sheet {
     this.state = await api.keepPose(this.state.revision, name, joints);
   }
 
-  /** Put the sculpt or the kit on the stage; nothing is loaded twice. Whether something new is there. */
-  async show(name: "figure" | "sculpt", key: string): Promise<boolean> {
+  /** Bring all of the figure into view. */
+  frame(): void {
+    if (this.figure) this.stage.frame(this.figure.root);
+  }
+
+  /** Put the kit on the stage: as it was made, or as it was cut since for a joint that was moved. */
+  showKit(): Promise<boolean> {
+    const { state } = this;
+    const moved = !state.fresh && state.live?.joints.length;
+    return moved ? this.show("live", `${state.live!.stamp}`) : this.show("figure", `${state.made}`);
+  }
+
+  showSculpt(): Promise<boolean> {
+    const { state } = this;
+    return this.show("sculpt", `${state.name}${state.height_mm}${state.facing}`);
+  }
+
+  /** Put a scene on the stage; nothing is loaded twice. Whether something new is there. */
+  private async show(name: SceneName, key: string): Promise<boolean> {
     const wanted = `${name}:${key}`;
     if (this.shown === wanted) return false;
     this.coming = wanted;
@@ -106,6 +123,7 @@ export class Sheet {
     this.figure = fresh;
     this.shown = wanted;
     fresh.resize(this.stage.width, this.stage.height);
+    fresh.coarse(this.stage.coarse);
     this.stage.scene.add(fresh.root);
     if (first) this.stage.frame(fresh.root);
     this.stage.ask();

@@ -2,7 +2,9 @@
 import { Box3, Object3D, PerspectiveCamera, Raycaster, Scene, Vector2, Vector3, WebGLRenderer } from "three";
 
 const SLOW_MS = 30;
-const COARSEST = 0.25;
+/** Dots per CSS pixel along each side: finely at rest, so that edges are soft; coarser step by step in motion. */
+const RATIOS = [2, 1, 0.5, 0.35];
+const REST_MS = 250;
 
 export class Stage {
   readonly scene = new Scene();
@@ -15,7 +17,9 @@ export class Stage {
   private asked = false;
   private last = 0;
   private slow = 0;
-  private sharp = 1;
+  /** How far down the ratios this machine has to go to keep up: found in the first movement, kept for the next. */
+  private pace = 1;
+  private ratio = 0;
   private resting: ReturnType<typeof setTimeout> | undefined;
   private readonly watchers: (() => void)[] = [];
   private readonly resters: (() => void)[] = [];
@@ -24,7 +28,7 @@ export class Stage {
   height = 1;
 
   constructor(private readonly canvas: HTMLCanvasElement) {
-    this.renderer = new WebGLRenderer({ canvas, antialias: true, alpha: true });
+    this.renderer = new WebGLRenderer({ canvas, antialias: false, alpha: true });
     this.renderer.setClearColor(0x000000, 0);
     new ResizeObserver(() => this.fit()).observe(canvas.parentElement!);
     this.hands();
@@ -59,6 +63,11 @@ export class Stage {
     });
   }
 
+  /** Whether pictures are coarse now. */
+  get coarse(): boolean {
+    return this.ratio > 1;
+  }
+
   /** Told when pictures become coarse, and when they are drawn in full again. */
   onCoarse: ((coarse: boolean) => void) | null = null;
 
@@ -66,28 +75,39 @@ export class Stage {
   private hurry(now: number): void {
     const gap = now - this.last;
     this.last = now;
-    this.slow = gap < 400 && gap > SLOW_MS ? this.slow + 1 : gap >= 400 ? 0 : this.slow;
-    if (this.slow >= 3) this.sharpen(Math.max(COARSEST, this.sharp * 0.5));
-    if (this.slow >= 3) this.slow = 0;
+    const moving = gap < 400;
+    if (!moving) this.slow = 0;
+    else if (gap > SLOW_MS && ++this.slow >= 3 && this.pace < RATIOS.length - 1) {
+      this.pace += 1;
+      this.slow = 0;
+    }
+    if (moving) this.sharpen(this.pace);
     clearTimeout(this.resting);
-    if (this.sharp < 1) this.resting = setTimeout(() => (this.sharpen(1), this.ask()), 250);
+    if (this.ratio > 0) this.resting = setTimeout(() => this.rest(), REST_MS);
   }
 
-  private sharpen(sharp: number): void {
-    if (sharp === this.sharp) return;
-    this.sharp = sharp;
-    this.onCoarse?.(sharp < 1);
-    this.renderer.setPixelRatio(Math.min(2, devicePixelRatio) * sharp);
+  private rest(): void {
+    this.sharpen(0);
+    this.last = -Infinity; // so that this one picture is no movement
+    this.ask();
   }
 
-  /** Bring the whole of something into view. */
-  frame(object: Object3D): void {
+  private sharpen(ratio: number): void {
+    if (ratio === this.ratio) return;
+    const before = this.coarse;
+    this.ratio = ratio;
+    if (this.coarse !== before) this.onCoarse?.(this.coarse);
+    this.renderer.setPixelRatio(RATIOS[ratio]!);
+  }
+
+  /** Bring the whole of something into view, with so many times its size around it. */
+  frame(object: Object3D, room = 1): void {
     const box = new Box3().setFromObject(object);
     if (box.isEmpty()) return;
     box.getCenter(this.target);
     const size = box.getSize(new Vector3());
     const tall = Math.max(size.y, size.x / this.camera.aspect, (0.9 * size.z) / this.camera.aspect);
-    this.distance = (tall * 0.62) / Math.tan((this.camera.fov * Math.PI) / 360);
+    this.distance = (room * tall * 0.62) / Math.tan((this.camera.fov * Math.PI) / 360);
     this.ask();
   }
 
@@ -156,10 +176,14 @@ export class Stage {
     };
     this.canvas.addEventListener("pointerup", end);
     this.canvas.addEventListener("pointercancel", end);
-    this.canvas.addEventListener("wheel", (e) => {
-      e.preventDefault();
-      this.nearer(Math.exp(e.deltaY * 0.001));
-    }, { passive: false });
+    this.canvas.addEventListener(
+      "wheel",
+      (e) => {
+        e.preventDefault();
+        this.nearer(Math.exp(e.deltaY * 0.001));
+      },
+      { passive: false },
+    );
     this.canvas.addEventListener("keydown", (e) => {
       const step = 0.12;
       if (e.key === "ArrowLeft") this.turn(step, 0);
@@ -193,7 +217,7 @@ export class Stage {
     const box = this.canvas.parentElement!.getBoundingClientRect();
     this.width = Math.max(1, box.width);
     this.height = Math.max(1, box.height);
-    this.renderer.setPixelRatio(Math.min(2, devicePixelRatio) * this.sharp);
+    this.renderer.setPixelRatio(RATIOS[this.ratio]!);
     this.renderer.setSize(this.width, this.height, false);
     this.camera.aspect = this.width / this.height;
     for (const sizer of this.sizers) sizer(this.width, this.height);

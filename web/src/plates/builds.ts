@@ -7,6 +7,10 @@ import { onStage, type Plate, type Sheet } from "../sheet";
 /** Figure coordinates to the stage and back, as moves. */
 const TO_STAGE = new Matrix4().set(0, 1, 0, 0, 0, 0, 1, 0, 1, 0, 0, 0, 0, 0, 0, 1);
 
+const KEY_TO_INK =
+  "On the figure: a cross is an island, hatching an overhang, a bar a bridge; thin strokes are columns. " +
+  "The lines run along the layers, broad where the stairs between layers are deep and the face comes out rough.";
+
 export class BuildsPlate implements Plate {
   readonly number = "v";
   readonly title = "To print";
@@ -28,26 +32,36 @@ export class BuildsPlate implements Plate {
   leave(sheet: Sheet): void {
     this.stopInk?.();
     sheet.figure?.layDown(null, null);
-    if (sheet.figure) sheet.stage.frame(sheet.figure.root);
+    sheet.figure?.layered(null, null);
+    sheet.frame();
   }
 
   update(sheet: Sheet): void {
     const { state } = sheet;
-    const key = state.revision + state.fresh;
-    void sheet.show("figure", key).then(() => this.lay(sheet));
+    const key = state.made;
+    void sheet.showKit().then(() => this.lay(sheet));
     if (this.loadedFor !== key) {
       this.loadedFor = key;
       void sheet.attempt(async () => (this.lying = await api.lying())).then(() => this.update(sheet));
     }
-    const hours = (s: number | null) => (s === null ? null : `${Math.floor(s / 3600)} h ${Math.round((s % 3600) / 60)} min`);
+    const hours = (s: number | null) =>
+      s === null ? null : `${Math.floor(s / 3600)} h ${Math.round((s % 3600) / 60)} min`;
     fill(
       sheet.left,
       el("h2", {}, "Plates"),
       ...(state.builds.length ? [] : [el("p", {}, "No plates are planned yet.")]),
       ...state.builds.map((b) =>
-        el("div", {}, el("h3", {}, b.file), rows([
-          ["parts", String(b.parts.length)], ["time", hours(b.time_s)], ["material", amount(b.material_g, "g")], ["cost", amount(b.cost, "")],
-        ])),
+        el(
+          "div",
+          {},
+          el("h3", {}, b.file),
+          rows([
+            ["parts", String(b.parts.length)],
+            ["time", hours(b.time_s)],
+            ["material", amount(b.material_g, "g")],
+            ["cost", amount(b.cost, "")],
+          ]),
+        ),
       ),
       el("h2", {}, "How each part lies"),
       ...this.lying.map((p, k) => this.note(sheet, p, k + 1)),
@@ -67,7 +81,13 @@ export class BuildsPlate implements Plate {
       "button",
       { class: "note", id: `lies-${part.name}`, "aria-pressed": String(part.name === this.chosen), click: choose },
       el("span", { class: "n" }, String(number)),
-      el("span", {}, plain(part.name), part.pinned ? " (as you said)" : null, el("span", { class: "sub" }, words.join("; "))),
+      el(
+        "span",
+        {},
+        plain(part.name),
+        part.pinned ? " (as you said)" : null,
+        el("span", { class: "sub" }, words.join("; ")),
+      ),
     );
   }
 
@@ -79,7 +99,9 @@ export class BuildsPlate implements Plate {
     });
     const hard = part.columns.filter((c) => !c.reachable).length;
     const shown = part.columns.filter((c) => c.touches === "show").length;
-    const found = sheet.state.findings.filter((f) => f.check.startsWith("print.") && f.subject === part.name && f.verdict !== "pass");
+    const found = sheet.state.findings.filter(
+      (f) => f.check.startsWith("print.") && f.subject === part.name && f.verdict !== "pass",
+    );
     return [
       el("h2", {}, plain(part.name)),
       el("p", {}, `It lies with ${part.lies}.`),
@@ -91,7 +113,7 @@ export class BuildsPlate implements Plate {
         ...kinds,
         ["columns", `${part.columns.length}; ${shown} touch what shows; ${hard} out of a tool's reach`],
       ]),
-      el("p", { class: "small key" }, "On the figure: a cross is an island, hatching an overhang, a bar a bridge; thin strokes are columns."),
+      el("p", { class: "small key" }, KEY_TO_INK),
       ...part.reasons.map((r) => el("p", { class: "small" }, `— ${r}`)),
       part.otherwise.length ? el("h3", {}, "It could also lie") : el("span"),
       ...part.otherwise.map((o) => el("p", { class: "small" }, o)),
@@ -103,7 +125,11 @@ export class BuildsPlate implements Plate {
     const found = sheet.state.findings.filter((f) => f.check.startsWith("print.") && f.verdict !== "pass");
     return [
       el("h2", {}, "What may fail in printing"),
-      ...(found.length ? found.slice(0, 40).map((f) => el("p", {}, verdict(f.verdict), ` ${plain(f.subject)}, ${f.check}: ${f.advice}`)) : [el("p", {}, "Nothing was found.")]),
+      ...(found.length
+        ? found
+            .slice(0, 40)
+            .map((f) => el("p", {}, verdict(f.verdict), ` ${plain(f.subject)}, ${f.check}: ${f.advice}`))
+        : [el("p", {}, "Nothing was found.")]),
     ];
   }
 
@@ -115,7 +141,10 @@ export class BuildsPlate implements Plate {
     figure.pose(sheet.state.joints, new Map());
     figure.apart(part ? 0 : 0.6);
     figure.layDown(part?.name ?? null, part ? this.onPlate(part) : null);
-    sheet.stage.frame(part ? figure.parts.get(part.name)! : figure.root);
+    // A part's vertices are in figure coordinates; the last row but one of the move is its up there.
+    figure.layered(part?.name ?? null, part ? new Vector3(...part.transform[2]!.slice(0, 3)) : null);
+    if (part) sheet.stage.frame(figure.parts.get(part.name)!, 1.4);
+    else sheet.frame();
   }
 
   /** From the stage at rest to the stage with the part on its plate: z of the build is up. */
@@ -129,8 +158,14 @@ export class BuildsPlate implements Plate {
     const mesh = sheet.figure?.parts.get(this.chosen ?? "");
     if (!mesh) return [];
     const box = new Box3().setFromObject(mesh);
-    const [x0, x1, z0, z1] = [box.min.x - 6, box.max.x + 6, box.min.z - 6, box.max.z + 6];
-    const corners = [[x0, z0], [x1, z0], [x1, z1], [x0, z1]].map(([x, z]) => sheet.stage.seen(new Vector3(x, 0, z)));
+    const edge = 0.12 * Math.max(box.max.x - box.min.x, box.max.z - box.min.z);
+    const [x0, x1, z0, z1] = [box.min.x - edge, box.max.x + edge, box.min.z - edge, box.max.z + edge];
+    const corners = [
+      [x0, z0],
+      [x1, z0],
+      [x1, z1],
+      [x0, z1],
+    ].map(([x, z]) => sheet.stage.seen(new Vector3(x, 0, z)));
     const points = corners.filter((p) => p !== null).map((p) => `${p.x.toFixed(1)},${p.y.toFixed(1)}`);
     return [svg("polygon", { class: "plate", points: points.join(" ") })];
   }

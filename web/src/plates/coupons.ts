@@ -14,7 +14,8 @@ export class Coupons {
   }
 
   private draw(sheet: Sheet): void {
-    const none = "There is no coupon sheet beside the figure file. Print a plate of coupons first: condyle coupon --out coupons";
+    const none =
+      "There is no coupon sheet beside the figure file. Print a plate of coupons first: condyle coupon --out coupons";
     fill(
       this.place,
       el("h2", {}, "Coupon results"),
@@ -27,7 +28,11 @@ export class Coupons {
   private one(sheet: Sheet, asked: CouponSheet): HTMLElement {
     if (asked.trouble) return el("p", {}, `${asked.name}: ${asked.trouble}`);
     const next = asked.questions[0];
-    const work = el("button", { id: "calibrate", click: () => void this.workOut(sheet, asked) }, "Work out the printer file");
+    const work = el(
+      "button",
+      { id: "calibrate", click: () => void this.workOut(sheet, asked) },
+      "Work out the printer file",
+    );
     return el(
       "div",
       {},
@@ -47,13 +52,22 @@ export class Coupons {
         (document.querySelector("#coupons button, #coupons input") as HTMLElement | null)?.focus();
       });
     if (next.choices.length) {
-      const words = next.choices.map((c, k) => el("button", { id: `felt-${k}`, class: "word", click: () => say(c) }, c));
+      const words = next.choices.map((c, k) =>
+        el("button", { id: `felt-${k}`, class: "word", click: () => say(c) }, c),
+      );
       return el("div", { role: "group", "aria-label": next.words }, el("p", {}, next.words), ...words);
     }
     const number = el("input", { type: "number", id: "read", step: "any" });
     const enter = () => (number.value === "" ? sheet.say("a number, please") : say(Number(number.value)));
     number.addEventListener("keydown", (e) => e.key === "Enter" && enter());
-    return el("label", {}, el("span", {}, next.words), number, " ", el("button", { id: "enter-read", click: enter }, "enter"));
+    return el(
+      "label",
+      {},
+      el("span", {}, next.words),
+      number,
+      " ",
+      el("button", { id: "enter-read", click: enter }, "enter"),
+    );
   }
 
   private async workOut(sheet: Sheet, asked: CouponSheet): Promise<void> {
@@ -64,12 +78,17 @@ export class Coupons {
   private result(sheet: Sheet): HTMLElement[] {
     const { told } = this;
     if (!told) return [];
-    const use = el("button", {
-      id: "use-printer",
-      click: () => void sheet.edit([{ path: ["workshop", "printer"], value: told.printer }]).then((done) => {
-        if (done) sheet.say(`the figure is drawn for ${told.printer} now; make the kit again`);
-      }),
-    }, `Draw this figure for ${told.printer}`);
+    const use = el(
+      "button",
+      {
+        id: "use-printer",
+        click: () =>
+          void sheet.edit([{ path: ["workshop", "printer"], value: told.printer }]).then((done) => {
+            if (done) sheet.say(`the figure is drawn for ${told.printer} now; make the kit again`);
+          }),
+      },
+      `Draw this figure for ${told.printer}`,
+    );
     use.disabled = sheet.state.printer === told.printer;
     return [el("h3", {}, told.printer), ...told.said.map((w) => el("p", { class: "small" }, plain(w))), use];
   }

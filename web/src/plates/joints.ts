@@ -1,6 +1,6 @@
 // Plate II: the joints in the sculpt, each with a leader to its note; a joint is moved by hand across the view.
 import { Plane, Vector3 } from "three";
-import { api, type Finding, type Joint, type Section } from "../api";
+import { api, COPY, type Finding, type Joint, type Section, type Sizes } from "../api";
 import { arcInk, AT_REST } from "../arcs";
 import { amount, el, fill, plain, rows, svg, verdict } from "../dom";
 import type { Lead } from "../leaders";
@@ -9,8 +9,14 @@ import { inFigure, onStage, type Plate, type Sheet } from "../sheet";
 const KINDS = ["ball", "hinge", "double_hinge", "swivel", "peg"];
 
 const NUDGES: [string, number, number][] = [
-  ["forward", 0, 0.5], ["back", 0, -0.5], ["to its left", 1, 0.5], ["to its right", 1, -0.5], ["up", 2, 0.5], ["down", 2, -0.5],
+  ["forward", 0, 0.5],
+  ["back", 0, -0.5],
+  ["to its left", 1, 0.5],
+  ["to its right", 1, -0.5],
+  ["up", 2, 0.5],
+  ["down", 2, -0.5],
 ];
+const ASK_AGAIN_MS = 250;
 
 export class JointsPlate implements Plate {
   readonly number = "ii";
@@ -18,6 +24,8 @@ export class JointsPlate implements Plate {
   private chosen: string | null = null;
   private moved: { name: string; place: Vector3 } | null = null;
   private section: Section | null = null;
+  private sizes: Sizes | null = null;
+  private askedAt = 0;
   private stopInk: (() => void) | null = null;
   private stopRest: (() => void) | null = null;
 
@@ -38,9 +46,22 @@ export class JointsPlate implements Plate {
     sheet.stage.held = null;
   }
 
+  /** News of the sizes that fit where the joint is held. */
+  fits(sizes: Sizes): void {
+    if (sizes.joint !== this.chosen) return;
+    this.sizes = sizes;
+    const place = document.getElementById("sizes");
+    if (place) fill(place, ...this.fitting());
+  }
+
   update(sheet: Sheet): void {
     const { state } = sheet;
-    void sheet.show("sculpt", `${state.name}${state.height_mm}${state.facing}`).then((fresh) => fresh && this.update(sheet));
+    // Parts that were cut again are shown as they are now, kerfs and all; else the sculpt as it came.
+    const cut = !state.fresh && state.live?.joints.length && !this.moved;
+    void (cut ? sheet.showKit() : sheet.showSculpt()).then((fresh) => {
+      sheet.figure?.apart(0);
+      if (fresh) this.update(sheet);
+    });
     const leads: Lead[] = [];
     const sides: Record<"left" | "right", HTMLElement[]> = { left: [], right: [] };
     // Notes stand in the order in which their joints are seen, each on the side where its joint is: few lines cross.
@@ -63,19 +84,30 @@ export class JointsPlate implements Plate {
 
   private note(sheet: Sheet, joint: Joint, number: number): HTMLElement {
     const worst = worstOf(findingsOf(sheet.state.findings, joint.name));
-    const reach = Object.entries(joint.reached ?? {}).map(([m, r]) => `${m} ${Math.round(r[0]!)}° to ${Math.round(r[1]!)}°`).join(", ");
-    const words = joint.built === false ? "not built" : reach || `${plain(joint.kind)}${joint.size ? `, ${joint.size} mm` : ""}`;
-    return el("button", {
-      class: "note", id: `joint-${joint.name}`, "aria-pressed": String(joint.name === this.chosen),
-      click: () => this.choose(sheet, joint),
-    }, el("span", { class: "n" }, String(number)), el("span", {}, plain(joint.name), worst ? " " : null, worst ? el("span", { class: `mark ${worst}`, title: worst }) : null, el("span", { class: "sub" }, words)));
+    const reach = Object.entries(joint.reached ?? {})
+      .map(([m, r]) => `${m} ${Math.round(r[0]!)}° to ${Math.round(r[1]!)}°`)
+      .join(", ");
+    const family = `${plain(joint.kind)}${joint.size ? `, ${joint.size} mm` : ""}`;
+    const words = [worst, joint.built === false ? "not built" : reach || family].filter(Boolean).join(": ");
+    const pressed = String(joint.name === this.chosen);
+    const mark = worst ? el("span", { class: `mark ${worst}` }) : null;
+    return el(
+      "button",
+      { class: "note", id: `joint-${joint.name}`, "aria-pressed": pressed, click: () => this.choose(sheet, joint) },
+      el("span", { class: "n" }, String(number)),
+      el("span", {}, plain(joint.name), el("span", { class: "sub" }, mark, words)),
+    );
   }
 
   private choose(sheet: Sheet, joint: Joint): void {
     this.chosen = this.chosen === joint.name ? null : joint.name;
     this.section = null;
+    this.sizes = null;
     this.update(sheet);
-    if (this.chosen) void this.cut(sheet, joint, joint.centre);
+    if (!this.chosen) return;
+    void this.cut(sheet, joint, joint.centre);
+    // Made ready while the hand is still on its way, so that its parts follow at once.
+    if (sheet.state.stage === "made" && !COPY) void sheet.attempt(() => api.takeUp(joint.name));
   }
 
   private async cut(sheet: Sheet, joint: Joint, centre: readonly number[]): Promise<void> {
@@ -93,43 +125,100 @@ export class JointsPlate implements Plate {
   private detail(sheet: Sheet): HTMLElement | null {
     const joint = sheet.state.joints.find((j) => j.name === this.chosen);
     if (!joint) return null;
-    const set = (key: string, value: string | number | null) => void sheet.edit([{ path: ["joints", joint.name, key], value }]);
-    const kind = el("select", { id: "kind", change: () => set("kind", kind.value) }, ...KINDS.map((k) => el("option", { value: k, selected: k === joint.kind }, plain(k))));
-    const size = el("input", { id: "size", type: "number", min: 1, max: 40, step: 0.5, value: joint.size ?? "", change: () => set("size", size.value ? Number(size.value) : null) });
-    const yields = el("select", { id: "yields", change: () => set("yields", yields.value) }, ...["child", "parent", "both"].map((y) => el("option", { value: y, selected: y === joint.yields }, y)));
-    const nudge = el("div", { id: "nudge" }, ...NUDGES.map(([words, axis, step]) =>
-      el("button", {
-        class: "word",
-        "aria-label": `move ${plain(joint.name)} half a millimetre ${words}`,
-        click: () => this.place(sheet, joint, joint.centre.map((v, i) => (i === axis ? v + step : v))),
-      }, words)));
-    return el("div", {},
+    const { live } = sheet.state;
+    const took = live?.took_s[joint.name];
+    const loud = findingsOf(sheet.state.findings, joint.name).filter((f) => f.verdict !== "pass");
+    return el(
+      "div",
+      {},
       el("h2", {}, plain(joint.name)),
       el("div", { id: "section" }, this.drawn()),
+      el("div", { id: "sizes", "aria-live": "polite" }, ...this.fitting()),
       rows([
         ["lies at", joint.centre.map((v) => v.toFixed(1)).join(", ") + " mm"],
         ["place", joint.source === "hand" ? "set by hand" : joint.source === "skin" ? "from the file" : "found"],
         ["holds", amount(joint.hold_nmm, "N·mm")],
         ["load", amount(joint.load_nmm, "N·mm")],
       ]),
-      el("label", {}, el("span", {}, "kind"), kind),
+      took ? el("p", { class: "small", id: "took" }, anew(took, live?.measured[joint.name] ?? [])) : null,
+      ...this.changes(sheet, joint),
+      ...loud.slice(0, 8).map(told),
+    );
+  }
+
+  private changes(sheet: Sheet, joint: Joint): HTMLElement[] {
+    const set = (key: string, value: string | number | null) =>
+      void sheet.edit([{ path: ["joints", joint.name, key], value }]).then((done) => done && this.update(sheet));
+    const pick = (id: string, all: string[], now: string) => {
+      const options = all.map((k) => el("option", { value: k, selected: k === now }, plain(k)));
+      const select = el("select", { id, change: () => set(id, select.value) }, ...options);
+      return select;
+    };
+    const size = el("input", {
+      id: "size",
+      type: "number",
+      min: 1,
+      max: 40,
+      step: 0.5,
+      value: joint.size ?? "",
+      change: () => set("size", size.value ? Number(size.value) : null),
+    });
+    const nudge = el(
+      "div",
+      { id: "nudge" },
+      ...NUDGES.map(([words, axis, step]) =>
+        el(
+          "button",
+          {
+            class: "word",
+            "aria-label": `move ${plain(joint.name)} half a millimetre ${words}`,
+            click: () =>
+              this.place(
+                sheet,
+                joint,
+                joint.centre.map((v, i) => (i === axis ? v + step : v)),
+              ),
+          },
+          words,
+        ),
+      ),
+    );
+    const sides = ["child", "parent", "both"];
+    return [
+      el("label", {}, el("span", {}, "kind"), pick("kind", KINDS, joint.kind)),
       el("label", {}, el("span", {}, "size, mm (empty: the largest that fits)"), size),
-      el("label", {}, el("span", {}, "gives way"), yields),
-      el("p", {}, "Drag the joint across the figure, or half a millimetre:"), nudge,
-      ...findingsOf(sheet.state.findings, joint.name).filter((f) => f.verdict !== "pass").slice(0, 8).map((f) =>
-        el("p", {}, verdict(f.verdict), ` ${f.check}${f.measured === null ? "" : `: ${amount(f.measured, f.unit)}`}${f.target === null ? "" : `, wanted ${amount(f.target, f.unit)}`}. ${f.advice}`)));
+      el("label", {}, el("span", {}, "gives way"), pick("yields", sides, joint.yields ?? "child")),
+      el("p", {}, "Drag the joint across the figure, or half a millimetre:"),
+      nudge,
+    ];
   }
 
   private drawn(): SVGElement | string {
     const cut = this.section;
     if (!cut || !cut.outlines.length) return "";
-    const box = svg("svg", { viewBox: "-16 -16 32 32", width: 190, height: 190, role: "img", "aria-label": `the limb cut at the joint; its centre lies ${cut.depth_mm.toFixed(1)} mm deep` });
-    for (const ring of cut.outlines) box.append(svg("polygon", { points: ring.map(([x, y]) => `${x},${-y}`).join(" "), fill: "none", stroke: "var(--ink)", "stroke-width": 0.25 }));
-    if (cut.depth_mm > 0) box.append(svg("circle", { cx: 0, cy: 0, r: cut.depth_mm, fill: "none", stroke: "var(--faint)", "stroke-width": 0.15, "stroke-dasharray": "0.6 0.5" }));
+    const label = `the limb cut at the joint; its centre lies ${cut.depth_mm.toFixed(1)} mm deep`;
+    const box = svg("svg", { viewBox: "-16 -16 32 32", width: 190, height: 190, role: "img", "aria-label": label });
+    const line = { fill: "none", stroke: "var(--ink)", "stroke-width": 0.25 };
+    for (const ring of cut.outlines) {
+      box.append(svg("polygon", { ...line, points: ring.map(([x, y]) => `${x},${-y}`).join(" ") }));
+    }
+    const thin = { cx: 0, cy: 0, fill: "none", stroke: "var(--faint)", "stroke-width": 0.15 };
+    if (cut.depth_mm > 0) box.append(svg("circle", { ...thin, r: cut.depth_mm, "stroke-dasharray": "0.6 0.5" }));
+    for (const size of this.sizes?.sizes_mm ?? []) box.append(svg("circle", { ...thin, r: size / 2 }));
     box.append(svg("circle", { cx: 0, cy: 0, r: 0.6, fill: "var(--accent)" }));
-    const words = svg("text", { x: -15, y: 15, class: "in-section" }, `${cut.depth_mm.toFixed(1)} mm deep: room for about ${(2 * cut.depth_mm * 0.7).toFixed(1)} mm`);
-    box.append(words);
+    box.append(svg("text", { x: -15, y: 15, class: "in-section" }, `${cut.depth_mm.toFixed(1)} mm deep`));
     return box;
+  }
+
+  /** The sizes that fit where the joint is, the one that is built among them. */
+  private fitting(): HTMLElement[] {
+    const { sizes } = this;
+    if (!sizes) return [];
+    const kind = plain(sizes.kind);
+    const words = sizes.sizes_mm.length
+      ? `Sizes that fit here as a ${kind}: ${sizes.sizes_mm.join(", ")} mm, beside all other joints as they are`
+      : `No ${kind} fits here: ${sizes.least_mm} mm lacks ${amount(sizes.lack_mm, "mm", 2)} of flesh or a neighbour's room`;
+    return [el("p", {}, words)];
   }
 
   private placeOf(joint: Joint): Vector3 {
@@ -139,7 +228,8 @@ export class JointsPlate implements Plate {
   private ink(sheet: Sheet): SVGElement[] {
     const joint = sheet.state.joints.find((j) => j.name === this.chosen);
     if (!joint) return [];
-    return Object.keys(joint.reached ?? {}).flatMap((m) => arcInk(sheet.stage, joint, m, { centre: this.placeOf(joint), turn: AT_REST }, 0));
+    const seat = { centre: this.placeOf(joint), turn: AT_REST };
+    return Object.keys(joint.reached ?? {}).flatMap((m) => arcInk(sheet.stage, joint, m, seat, 0));
   }
 
   /** A drag that begins on the chosen joint moves it in the plane that faces the eye. */
@@ -159,6 +249,7 @@ export class JointsPlate implements Plate {
       this.moved = { name: joint.name, place: hit };
       this.update(sheet);
       void this.cut(sheet, joint, inFigure(hit));
+      this.askSizes(sheet, joint, hit);
     };
     const end = () => {
       canvas.removeEventListener("pointermove", move);
@@ -171,16 +262,40 @@ export class JointsPlate implements Plate {
     return true;
   }
 
+  private askSizes(sheet: Sheet, joint: Joint, place: Vector3): void {
+    const now = performance.now();
+    if (sheet.state.stage !== "made" || now - this.askedAt < ASK_AGAIN_MS) return;
+    this.askedAt = now;
+    void sheet.attempt(() => api.sizes(joint.name, inFigure(place)));
+  }
+
   private place(sheet: Sheet, joint: Joint, centre: readonly number[]): void {
     const value = centre.map((v) => Math.round(v * 100) / 100);
     void sheet.edit([{ path: ["joints", joint.name, "centre"], value }]).then((done) => {
       this.moved = null;
-      if (done) sheet.say(`${plain(joint.name)} lies at ${value.join(", ")} mm now; make the kit again to measure it`);
+      const after = sheet.state.stage === "made" ? "its parts are cut again" : "make the kit to measure it";
+      if (done) sheet.say(`${plain(joint.name)} lies at ${value.join(", ")} mm now; ${after}`);
       this.update(sheet);
       const fresh = sheet.state.joints.find((j) => j.name === joint.name);
       if (fresh) void this.cut(sheet, fresh, fresh.centre);
     });
   }
+}
+
+/** How long after the move what was cut and measured, and what still waits. */
+function anew(took: Record<string, number>, measured: string[]): string {
+  const said = [`cut again ${took["cut"]?.toFixed(1)} s after the move`];
+  if (took["fit"]) said.push(`fit and walls measured after ${took["fit"].toFixed(1)} s`);
+  if (took["motion"]) said.push(`motion after ${took["motion"].toFixed(1)} s`);
+  if (!measured.includes("move")) said.push("motion not yet measured again");
+  return `${said.join(", ")}. Loads, printing and the finish wait for the next kit.`;
+}
+
+/** A finding in words, its verdict first. */
+export function told(f: Finding): HTMLElement {
+  const measured = f.measured === null ? "" : `: ${amount(f.measured, f.unit)}`;
+  const wanted = f.target === null ? "" : `, wanted ${amount(f.target, f.unit)}`;
+  return el("p", {}, verdict(f.verdict), ` ${f.check}${measured}${wanted}. ${f.advice}`);
 }
 
 export function findingsOf(all: Finding[], subject: string): Finding[] {

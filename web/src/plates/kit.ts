@@ -1,16 +1,16 @@
 // Plate III: the kit, pulled apart by one gesture; each part with what was measured of it.
-import type { Mesh } from "three";
+import { Box3, type Mesh, Vector3 } from "three";
 import { api, COPY, type Part } from "../api";
 import { amount, el, fill, plain, rows, verdict } from "../dom";
 import type { Lead } from "../leaders";
 import type { Plate, Sheet } from "../sheet";
-import { findingsOf, worstOf } from "./joints";
-import { Box3, Vector3 } from "three";
+import { findingsOf, told, worstOf } from "./joints";
 
 export class KitPlate implements Plate {
   readonly number = "iii";
   readonly title = "The kit";
   private share = 0.6;
+  private framed = false;
   private chosen: string | null = null;
 
   open(state: { stage: string }): boolean {
@@ -26,58 +26,104 @@ export class KitPlate implements Plate {
     sheet.stage.held = null;
     sheet.figure?.mark(null);
     sheet.figure?.apart(0);
+    this.framed = false;
+    sheet.frame();
   }
 
   update(sheet: Sheet): void {
     const { state } = sheet;
     if (state.stage === "made") {
-      void sheet.show("figure", state.revision + state.fresh).then(() => {
+      void sheet.showKit().then((fresh) => {
         sheet.figure?.pose(state.joints, new Map());
         sheet.figure?.apart(this.share);
+        if (fresh || !this.framed) sheet.frame();
+        this.framed = true;
         this.leads(sheet);
       });
     }
     const pull = el("input", {
-      id: "apart", type: "range", min: 0, max: 100, value: 100 * this.share, "aria-label": "how far the kit is pulled apart",
+      id: "apart",
+      type: "range",
+      min: 0,
+      max: 100,
+      value: 100 * this.share,
+      "aria-label": "how far the kit is pulled apart",
       input: () => {
         this.share = Number(pull.value) / 100;
         sheet.figure?.apart(this.share);
+        sheet.frame();
         this.leads(sheet);
       },
     });
-    const make = el("button", { id: "make", click: () => void sheet.attempt(api.make) }, state.stage === "made" ? (state.fresh ? "Make the kit again" : "The figure has changed: make the kit again") : "Part the sculpt and make the kit");
-    make.disabled = state.job !== null;
-    const total = state.parts.reduce((sum, p) => sum + p.mass_g, 0);
-    fill(sheet.left, el("h2", {}, "The kit"), COPY ? null : make,
-      state.parts.length ? el("div", {}, rows([["parts", String(state.parts.length)], ["mass", amount(total, "g")]]), el("label", {}, el("span", {}, "pulled apart"), pull)) : el("p", {}, "Nothing is cut yet."),
-      ...this.tally(sheet));
+    const total = state.parts.reduce((sum, p) => sum + (p.mass_g ?? 0), 0);
+    const known = rows([
+      ["parts", String(state.parts.length)],
+      ["mass", amount(total, "g")],
+    ]);
+    const apart = el("label", {}, el("span", {}, "pulled apart"), pull);
+    fill(
+      sheet.left,
+      el("h2", {}, "The kit"),
+      COPY ? null : this.making(sheet),
+      state.parts.length ? el("div", {}, known, apart) : el("p", {}, "Nothing is cut yet."),
+      ...this.tally(sheet),
+    );
     const part = state.parts.find((p) => p.name === this.chosen);
-    fill(sheet.right, el("h2", {}, "Parts"), ...state.parts.map((p) => this.note(sheet, p)), part ? this.detail(sheet, part) : null);
+    const notes = state.parts.map((p) => this.note(sheet, p));
+    fill(sheet.right, el("h2", {}, "Parts"), ...notes, part ? this.detail(sheet, part) : null);
     this.leads(sheet);
+  }
+
+  private making(sheet: Sheet): HTMLElement {
+    const { state } = sheet;
+    const again = state.fresh ? "Make the kit again" : "The figure has changed: make the kit again";
+    const words = state.stage === "made" ? again : "Part the sculpt and make the kit";
+    const make = el("button", { id: "make", click: () => void sheet.attempt(api.make) }, words);
+    make.disabled = state.job !== null;
+    return make;
   }
 
   private tally(sheet: Sheet): HTMLElement[] {
     const found = sheet.state.findings;
     if (!found.length) return [];
     const loud = found.filter((f) => f.verdict === "fail" || f.verdict === "caution");
+    const verdicts = ["fail", "caution", "unknown", "pass"] as const;
+    const worstFirst = loud.sort((a, b) => (a.verdict < b.verdict ? 1 : -1)).slice(0, 14);
     return [
-      el("hr", { class: "paperline" }), el("h2", {}, "What was found"),
-      rows((["fail", "caution", "unknown", "pass"] as const).map((v) => [v, String(found.filter((f) => f.verdict === v).length)])),
-      ...loud.sort((a, b) => (a.verdict < b.verdict ? 1 : -1)).slice(0, 14).map((f) => el("p", {}, verdict(f.verdict), ` ${plain(f.subject)}, ${f.check}: ${f.advice}`)),
+      el("hr", { class: "paperline" }),
+      el("h2", {}, "What was found"),
+      rows(verdicts.map((v) => [v, String(found.filter((f) => f.verdict === v).length)])),
+      ...worstFirst.map((f) => el("p", {}, verdict(f.verdict), ` ${plain(f.subject)}, ${f.check}: ${f.advice}`)),
     ];
   }
 
   private note(sheet: Sheet, part: Part): HTMLElement {
     const worst = worstOf(findingsOf(sheet.state.findings, part.name));
-    return el("button", { class: "note", id: `part-${part.name}`, "aria-pressed": String(part.name === this.chosen), click: () => this.choose(sheet, part.name) },
+    const words = [worst, amount(part.mass_g, "g")].filter(Boolean).join(", ");
+    const pressed = String(part.name === this.chosen);
+    const mark = worst ? el("span", { class: `mark ${worst}` }) : null;
+    return el(
+      "button",
+      { class: "note", id: `part-${part.name}`, "aria-pressed": pressed, click: () => this.choose(sheet, part.name) },
       el("span", { class: "n" }, String(sheet.state.parts.indexOf(part) + 1)),
-      el("span", {}, plain(part.name), worst ? el("span", { class: `mark ${worst}`, title: worst }) : null, el("span", { class: "sub" }, `${amount(part.mass_g, "g")}`)));
+      el("span", {}, plain(part.name), el("span", { class: "sub" }, mark, words)),
+    );
   }
 
   private detail(sheet: Sheet, part: Part): HTMLElement {
-    return el("div", {}, el("hr", { class: "paperline" }), el("h2", {}, plain(part.name)),
-      rows([["volume", amount(part.volume_mm3, "mm³")], ["mass", amount(part.mass_g, "g")], ["thinnest wall", amount(part.min_wall_mm, "mm")]]),
-      ...findingsOf(sheet.state.findings, part.name).filter((f) => f.verdict !== "pass").map((f) => el("p", {}, verdict(f.verdict), ` ${f.check}: ${f.advice}`)));
+    const loud = findingsOf(sheet.state.findings, part.name).filter((f) => f.verdict !== "pass");
+    return el(
+      "div",
+      {},
+      el("hr", { class: "paperline" }),
+      el("h2", {}, plain(part.name)),
+      rows([
+        ["volume", amount(part.volume_mm3, "mm³")],
+        ["mass", amount(part.mass_g, "g")],
+        ["thinnest wall", amount(part.min_wall_mm, "mm")],
+      ]),
+      ...loud.map(told),
+    );
   }
 
   private choose(sheet: Sheet, name: string | null): void {
@@ -90,7 +136,10 @@ export class KitPlate implements Plate {
     const mesh = this.chosen ? sheet.figure?.parts.get(this.chosen) : undefined;
     const note = this.chosen ? document.getElementById(`part-${this.chosen}`) : null;
     const leads: Lead[] = [];
-    if (mesh && note) leads.push({ number: 0, place: new Box3().setFromObject(mesh).getCenter(new Vector3()), note, side: "right", chosen: true });
+    if (mesh && note) {
+      const place = new Box3().setFromObject(mesh).getCenter(new Vector3());
+      leads.push({ number: 0, place, note, side: "right", chosen: true });
+    }
     sheet.leaders.set(leads);
   }
 
@@ -98,11 +147,15 @@ export class KitPlate implements Plate {
     const box = (event.target as Element).getBoundingClientRect();
     const meshes = [...(sheet.figure?.parts.values() ?? [])] as Mesh[];
     const start = [event.clientX, event.clientY];
-    (event.target as HTMLElement).addEventListener("pointerup", (up) => {
-      if (Math.hypot(up.clientX - start[0]!, up.clientY - start[1]!) > 4) return;
-      const hit = sheet.stage.under(up.clientX - box.left, up.clientY - box.top, meshes);
-      if (hit) this.choose(sheet, hit.object.userData["part"] as string);
-    }, { once: true });
+    (event.target as HTMLElement).addEventListener(
+      "pointerup",
+      (up) => {
+        if (Math.hypot(up.clientX - start[0]!, up.clientY - start[1]!) > 4) return;
+        const hit = sheet.stage.under(up.clientX - box.left, up.clientY - box.top, meshes);
+        if (hit) this.choose(sheet, hit.object.userData["part"] as string);
+      },
+      { once: true },
+    );
     return false;
   }
 }

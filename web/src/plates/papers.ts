@@ -20,8 +20,17 @@ export class PapersPlate implements Plate {
 
   update(sheet: Sheet): void {
     const files = sheet.state.files;
-    void sheet.show("figure", sheet.state.revision + sheet.state.fresh).then(() => sheet.figure?.apart(0));
-    const take = (name: string) => el("div", {}, el("button", { id: `file-${name.replaceAll(/\W/g, "-")}`, click: () => void sheet.attempt(() => save(name)) }, name));
+    void sheet.showKit().then(() => sheet.figure?.apart(0));
+    const take = (name: string) =>
+      el(
+        "div",
+        {},
+        el(
+          "button",
+          { id: `file-${name.replaceAll(/\W/g, "-")}`, click: () => void sheet.attempt(() => save(name)) },
+          name,
+        ),
+      );
     const whole = files.filter((f) => !f.includes("/"));
     const rest = files.filter((f) => f.includes("/"));
     fill(sheet.left, el("h2", {}, "Papers"), ...whole.map(take));

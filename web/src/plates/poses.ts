@@ -1,12 +1,21 @@
 // Plate IV: poses, by dragging a hand or a foot, or joint by joint, inside what was measured free.
 import { Vector3 } from "three";
-import { api, COPY, type Joint, type SolvedPose, type Trial } from "../api";
+import { api, COPY, type Finding, type Joint, type SolvedPose, type Trial } from "../api";
 import { arcInk } from "../arcs";
-import { amount, el, fill, plain, rows, svg } from "../dom";
+import { amount, el, fill, plain, rows, svg, verdict } from "../dom";
 import type { Angles } from "../figure";
 import { get, set } from "../ik";
 import { onStage, type Plate, type Sheet } from "../sheet";
 import { seatOf, takeHold } from "./holding";
+import { findingsOf } from "./joints";
+
+const meets = (c: Trial["contacts"][number], number: number): string => {
+  const gap = `${amount(Math.max(0, c.gap_mm), "mm")} apart, ${amount(c.keep_mm, "mm")} wanted`;
+  return `${number}. ${plain(c.first)} meets ${plain(c.second)} (${gap})`;
+};
+
+const widest = (f: Finding): string =>
+  `opens ${amount(f.measured, f.unit)}${f.target === null ? "" : `, at most ${amount(f.target, f.unit)} wanted`}`;
 
 export class PosesPlate implements Plate {
   readonly number = "iv";
@@ -47,13 +56,13 @@ export class PosesPlate implements Plate {
 
   update(sheet: Sheet): void {
     const { state } = sheet;
-    void sheet.show("figure", state.revision + state.fresh).then(() => {
+    void sheet.showKit().then(() => {
       sheet.figure?.apart(0);
       sheet.figure?.pose(state.joints, this.angles);
       sheet.stage.ask();
     });
     if (this.waiting && !state.job) this.ask(sheet);
-    if (this.solvedFor !== state.revision + state.fresh) void this.load(sheet);
+    if (this.solvedFor !== state.revision + state.made) void this.load(sheet);
     const built = state.joints.filter((j) => j.built);
     fill(
       sheet.left,
@@ -71,7 +80,9 @@ export class PosesPlate implements Plate {
       ...this.poses(sheet),
       el("hr", { class: "paperline" }),
       COPY ? null : el("label", {}, el("span", {}, "name of this pose"), name),
-      COPY ? null : el("button", { id: "keep-pose", click: () => this.keep(sheet, name.value) }, "Write it into the figure file"),
+      COPY
+        ? null
+        : el("button", { id: "keep-pose", click: () => this.keep(sheet, name.value) }, "Write it into the figure file"),
       el("br"),
       el("button", { id: "at-rest", click: () => this.take(sheet, {}) }, "Back to the sculpt's own pose"),
     );
@@ -96,7 +107,7 @@ export class PosesPlate implements Plate {
   }
 
   private async load(sheet: Sheet): Promise<void> {
-    this.solvedFor = sheet.state.revision + sheet.state.fresh;
+    this.solvedFor = sheet.state.revision + sheet.state.made;
     if (await sheet.attempt(async () => (this.solved = await api.poses()))) this.update(sheet);
   }
 
@@ -105,11 +116,20 @@ export class PosesPlate implements Plate {
     if (!poses.length) return [el("p", {}, "None yet.")];
     return poses.map((p) => {
       const solved = this.solved.find((s) => s.name === p.name);
-      const stands = p.stands === null ? "not known" : p.stands ? `stands, tips at ${amount(p.tip_deg, "°")}` : "does not stand by itself";
+      const stands =
+        p.stands === null
+          ? "not known"
+          : p.stands
+            ? `stands, tips at ${amount(p.tip_deg, "°")}`
+            : "does not stand by itself";
       const weak = p.weakest_joint ? `${plain(p.weakest_joint)} gives way first` : "";
       const take = el(
         "button",
-        { class: "note pose", id: `take-${p.name.replaceAll(/\W/g, "-")}`, click: () => this.take(sheet, solved?.joints ?? {}) },
+        {
+          class: "note pose",
+          id: `take-${p.name.replaceAll(/\W/g, "-")}`,
+          click: () => this.take(sheet, solved?.joints ?? {}),
+        },
         el("span", { class: "n" }, p.stands === false ? "∕" : "⊥"),
         el("span", {}, plain(p.name), el("span", { class: "sub" }, [stands, weak].filter(Boolean).join("; "))),
       );
@@ -146,7 +166,21 @@ export class PosesPlate implements Plate {
     const joint = sheet.state.joints.find((j) => j.name === this.chosen);
     if (!joint) return el("p", {}, "No joint is chosen.");
     const turns = Object.entries(joint.reached ?? {}).map(([motion, range]) => this.turn(sheet, joint, motion, range));
-    return el("div", {}, el("h2", {}, plain(joint.name)), ...turns, rows([["holds", amount(joint.hold_nmm, "N·mm")]]));
+    return el(
+      "div",
+      {},
+      el("h2", {}, plain(joint.name)),
+      ...turns,
+      rows([["holds", amount(joint.hold_nmm, "N·mm")]]),
+      ...this.gaps(sheet).map((f, k) =>
+        el("p", { class: "small" }, verdict(f.verdict), ` gap ${k + 1}: ${widest(f)}. ${f.advice}`),
+      ),
+    );
+  }
+
+  /** Gaps that the chosen joint opens when it is bent. */
+  private gaps(sheet: Sheet): Finding[] {
+    return findingsOf(sheet.state.findings, this.chosen ?? "").filter((f) => f.check === "move.gap");
   }
 
   private turn(sheet: Sheet, joint: Joint, motion: string, range: readonly number[]): HTMLElement {
@@ -182,18 +216,35 @@ export class PosesPlate implements Plate {
     const place = document.getElementById("tried");
     if (!place) return;
     const { trial } = this;
-    if (!trial) return fill(place, sheet.state.job?.kind === "pose" ? el("p", {}, "This pose is being tried on the kit …") : null);
+    if (!trial)
+      return fill(
+        place,
+        sheet.state.job?.kind === "pose" ? el("p", {}, "This pose is being tried on the kit …") : null,
+      );
     const droops = sheet.state.joints
       .filter((j) => j.hold_nmm && (trial.loads_nmm[j.name] ?? 0) > j.hold_nmm)
-      .map((j) => `${plain(j.name)}: ${amount(trial.loads_nmm[j.name], "N·mm")} on a hold of ${amount(j.hold_nmm, "N·mm")}`);
+      .map(
+        (j) =>
+          `${plain(j.name)}: ${amount(trial.loads_nmm[j.name], "N·mm")} on a hold of ${amount(j.hold_nmm, "N·mm")}`,
+      );
     fill(
       place,
       el("h2", {}, "This pose"),
-      el("p", {}, trial.stands ? `It stands: tips at ${amount(trial.tip_deg, "°")}, ${amount(trial.margin_mm, "mm")} inside its feet.` : "It does not stand by itself."),
+      el(
+        "p",
+        {},
+        trial.stands
+          ? `It stands: tips at ${amount(trial.tip_deg, "°")}, ${amount(trial.margin_mm, "mm")} inside its feet.`
+          : "It does not stand by itself.",
+      ),
       ...(trial.contacts.length
-        ? trial.contacts.slice(0, 6).map((c, k) => el("p", {}, `${k + 1}. ${plain(c.first)} meets ${plain(c.second)} (${amount(Math.max(0, c.gap_mm), "mm")} apart, ${amount(c.keep_mm, "mm")} wanted)`))
+        ? trial.contacts.slice(0, 6).map((c, k) => el("p", {}, meets(c, k + 1)))
         : [el("p", {}, "No parts meet.")]),
-      el("p", {}, droops.length ? `Droops: ${droops.join("; ")}.` : "No joint droops under its own weight, held by the root."),
+      el(
+        "p",
+        {},
+        droops.length ? `Droops: ${droops.join("; ")}.` : "No joint droops under its own weight, held by the root.",
+      ),
       el("hr", { class: "paperline" }),
     );
   }
@@ -203,8 +254,16 @@ export class PosesPlate implements Plate {
     const joint = sheet.state.joints.find((j) => j.name === this.chosen);
     const seat = joint && seatOf(sheet, joint);
     if (joint && seat) {
-      for (const m of Object.keys(joint.reached ?? {})) out.push(...arcInk(sheet.stage, joint, m, seat, get(this.angles, joint.name, m) ?? 0));
+      for (const m of Object.keys(joint.reached ?? {}))
+        out.push(...arcInk(sheet.stage, joint, m, seat, get(this.angles, joint.name, m) ?? 0));
     }
+    const node = joint ? sheet.figure?.nodes.get(joint.name) : undefined;
+    this.gaps(sheet).forEach((f, k) => {
+      const at = f.place && node ? sheet.stage.seen(node.localToWorld(fromCentre(joint!, f.place))) : null;
+      if (!at) return;
+      out.push(svg("ellipse", { class: "gap", cx: at.x, cy: at.y, rx: 9, ry: 4 }));
+      out.push(svg("text", { class: "on-figure", x: at.x + 12, y: at.y + 4 }, `gap ${k + 1}`));
+    });
     this.trial?.contacts.slice(0, 6).forEach((contact, k) => {
       const at = sheet.stage.seen(onStage(contact.place).clone() as Vector3);
       if (!at) return;
@@ -220,8 +279,15 @@ export class PosesPlate implements Plate {
   private keep(sheet: Sheet, typed: string): void {
     const name = typed.trim();
     if (!name) return sheet.say("give the pose a name first");
-    void sheet.attempt(() => sheet.keepPose(name, this.angles)).then((done) => {
-      if (done) sheet.say(`${name} is in the figure file; make the kit again to have it proved`);
-    });
+    void sheet
+      .attempt(() => sheet.keepPose(name, this.angles))
+      .then((done) => {
+        if (done) sheet.say(`${name} is in the figure file; make the kit again to have it proved`);
+      });
   }
+}
+
+/** A place on the moving side, from the joint's centre, in its node's own axes. */
+function fromCentre(joint: Joint, place: readonly number[]): Vector3 {
+  return new Vector3(place[0]! - joint.centre[0], place[1]! - joint.centre[1], place[2]! - joint.centre[2]);
 }

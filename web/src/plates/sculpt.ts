@@ -21,7 +21,7 @@ export class SculptPlate implements Plate {
 
   update(sheet: Sheet): void {
     const { state } = sheet;
-    if (state.stage !== "empty") void sheet.show("sculpt", `${state.name}${state.height_mm}${state.facing}`).then(() => sheet.figure?.apart(0));
+    if (state.stage !== "empty") void sheet.showSculpt().then(() => sheet.figure?.apart(0));
     fill(sheet.left, this.dropping(sheet), state.stage === "empty" ? null : this.known(sheet));
     fill(sheet.right, this.saying(sheet));
   }
@@ -29,7 +29,12 @@ export class SculptPlate implements Plate {
   leave(): void {}
 
   private dropping(sheet: Sheet): HTMLElement {
-    const chooser = el("input", { type: "file", id: "sculpt-file", accept: ".stl,.obj,.ply,.glb,.gltf,.3mf", hidden: true });
+    const chooser = el("input", {
+      type: "file",
+      id: "sculpt-file",
+      accept: ".stl,.obj,.ply,.glb,.gltf,.3mf",
+      hidden: true,
+    });
     const take = (file: File | undefined) => {
       if (!file) return;
       void sheet.attempt(async () => {
@@ -39,7 +44,11 @@ export class SculptPlate implements Plate {
       });
     };
     chooser.addEventListener("change", () => take(chooser.files?.[0]));
-    const drop = el("button", { class: "drop", id: "drop", click: () => chooser.click() }, this.file || "Drop a sculpt here, or choose a file");
+    const drop = el(
+      "button",
+      { class: "drop", id: "drop", click: () => chooser.click() },
+      this.file || "Drop a sculpt here, or choose a file",
+    );
     drop.addEventListener("dragover", (e) => (e.preventDefault(), drop.classList.add("over")));
     drop.addEventListener("dragleave", () => drop.classList.remove("over"));
     drop.addEventListener("drop", (e) => {
@@ -47,48 +56,77 @@ export class SculptPlate implements Plate {
       drop.classList.remove("over");
       take(e.dataTransfer?.files[0]);
     });
-    return el("div", {}, el("h2", {}, "A new sculpt"), drop, chooser, el("p", {}, "STL, OBJ, PLY, GLB or 3MF; a closed body, standing or turned any way."));
+    return el(
+      "div",
+      {},
+      el("h2", {}, "A new sculpt"),
+      drop,
+      chooser,
+      el("p", {}, "STL, OBJ, PLY, GLB or 3MF; a closed body, standing or turned any way."),
+    );
   }
 
   private saying(sheet: Sheet): HTMLElement {
-    const height = el("input", { type: "number", id: "height", min: 20, max: 2000, step: 1, value: sheet.state.height_mm ?? 150 });
+    const height = el("input", {
+      type: "number",
+      id: "height",
+      min: 20,
+      max: 2000,
+      step: 1,
+      value: sheet.state.height_mm ?? 150,
+    });
     const pick = (id: string, usual: string) =>
       el("select", { id }, el("option", { value: "" }, usual), ...AXES.map((a) => el("option", { value: a }, a)));
     const [up, facing] = [pick("up", "found"), pick("facing", "found")];
     const skeleton = el("select", { id: "skeleton" }, el("option", {}, "upright"), el("option", {}, "fourfoot"));
-    const begin = el("button", {
-      id: "begin",
-      click: () =>
-        void sheet.attempt(() =>
-          api.begin({
-            sculpt: this.file,
-            height_mm: Number(height.value),
-            skeleton: skeleton.value,
-            up: up.value || null,
-            facing: facing.value || null,
-            unit: null,
-          }),
-        ),
-    }, "Begin the figure");
+    const begin = el(
+      "button",
+      {
+        id: "begin",
+        click: () =>
+          void sheet.attempt(() =>
+            api.begin({
+              sculpt: this.file,
+              height_mm: Number(height.value),
+              skeleton: skeleton.value,
+              up: up.value || null,
+              facing: facing.value || null,
+              unit: null,
+            }),
+          ),
+      },
+      "Begin the figure",
+    );
     begin.disabled = !this.file || sheet.state.job !== null;
-    return el("div", {},
+    return el(
+      "div",
+      {},
       el("h2", {}, "What is said of it"),
       el("label", {}, el("span", {}, "height, mm"), height),
       el("label", {}, el("span", {}, "skeleton"), skeleton),
       el("label", {}, el("span", {}, "axis that points up"), up),
       el("label", {}, el("span", {}, "axis it faces"), facing),
-      begin);
+      begin,
+    );
   }
 
   private known(sheet: Sheet): HTMLElement {
     const { state } = sheet;
     const front = el("button", { id: "front", click: () => this.front(sheet) }, "What I see now is its front");
     front.disabled = state.job !== null || !state.facing || !state.up;
-    return el("div", {},
+    return el(
+      "div",
+      {},
       el("hr", { class: "paperline" }),
       el("p", {}, `${state.name}, ${state.height_mm} mm, is on the stage. A new sculpt takes its place.`),
-      el("p", {}, `Up is ${state.up ?? "found"} and forward ${state.facing ?? "found"} of its file. Does it look the wrong way? Turn it until its face is towards you:`),
-      front);
+      el(
+        "p",
+        {},
+        `Up is ${state.up ?? "found"} and forward ${state.facing ?? "found"} of its file. `,
+        "Does it look the wrong way? Turn it until its face is towards you:",
+      ),
+      front,
+    );
   }
 
   /** The view's own quarter turn, as an axis of the sculpt's file: the joints are found again from there. */
@@ -96,16 +134,22 @@ export class SculptPlate implements Plate {
     const { state } = sheet;
     const facing = turned(state.up!, state.facing!, Math.round(sheet.stage.facing / (Math.PI / 2)));
     if (facing === state.facing) return sheet.say("it looks this way already");
-    void sheet.attempt(() =>
-      api.begin({
-        sculpt: state.sculpt,
-        height_mm: state.height_mm ?? 150,
-        skeleton: state.skeleton,
-        up: state.up,
-        facing,
-        unit: null,
-      }),
-    ).then((done) => done && (sheet.stage.look(0.45, 0.1), sheet.say(`it faces ${facing} of its file now; its joints are found again`)));
+    void sheet
+      .attempt(() =>
+        api.begin({
+          sculpt: state.sculpt,
+          height_mm: state.height_mm ?? 150,
+          skeleton: state.skeleton,
+          up: state.up,
+          facing,
+          unit: null,
+        }),
+      )
+      .then(
+        (done) =>
+          done &&
+          (sheet.stage.look(0.45, 0.1), sheet.say(`it faces ${facing} of its file now; its joints are found again`)),
+      );
   }
 }
 
