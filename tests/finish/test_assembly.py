@@ -18,7 +18,7 @@ def chain(*names):
 
 
 def free(_mating, _brings, _onto):
-    return None
+    return 0.0
 
 
 def test_limbs_are_put_together_before_they_are_set_on_the_body():
@@ -59,7 +59,7 @@ def test_an_order_is_found_exactly_when_one_exists(n, data):
 
     def way(mating, brings, onto):
         block = (blockers[mating.name] - {mating.moves, mating.stays}) & (brings | onto)
-        return Blocked(mating, (mating.moves, mating.stays), 0.0) if block else None
+        return Blocked(mating, (mating.moves, mating.stays), 0.0) if block else 0.0
 
     def possible():
         for order in permutations(matings):

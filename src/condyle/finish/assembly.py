@@ -46,11 +46,16 @@ class Blocked:
 
 @dataclass(frozen=True)
 class AssemblyStep:
-    """Put ``brings`` (already together) on ``onto`` (already together) at one mating."""
+    """Put ``brings`` (already together) on ``onto`` (already together) at one mating.
+
+    ``turn_deg`` is how far the brought side stands turned about the mating's direction (right-handed) on its way in, to be
+    turned back once it is home; 0 for a straight way.
+    """
 
     mating: Mating
     brings: tuple[str, ...]
     onto: tuple[str, ...]
+    turn_deg: float = 0.0
 
 
 @dataclass(frozen=True)
@@ -66,8 +71,9 @@ class Order:
         return not self.locked
 
 
-Way = Callable[[Mating, frozenset[str], frozenset[str]], Blocked | None]
-"""Asks whether a group of parts can leave another at a mating, straight against its direction; None where it can."""
+Way = Callable[[Mating, frozenset[str], frozenset[str]], Blocked | float]
+"""Asks whether a group of parts can leave another at a mating against its direction: by how many degrees it is turned about it
+first, 0 where it goes straight, or what blocks it."""
 
 
 def find_order(parts: Sequence[str], matings: Sequence[Mating], way: Way) -> Order:
@@ -110,8 +116,8 @@ def _first_apart(
         brings = sides[mating.name]
         onto = group - brings
         found = way(mating, brings, onto)
-        if found is None:
-            return AssemblyStep(mating, _sorted(brings, rank), _sorted(onto, rank))
+        if not isinstance(found, Blocked):
+            return AssemblyStep(mating, _sorted(brings, rank), _sorted(onto, rank), found)
         met.append(found)
     return None
 

@@ -87,7 +87,7 @@ def _document(plan: FinishPlan) -> dict[str, Any]:
         "assembly": [
             {
                 "joint": s.mating.joint, "moves": s.mating.moves, "stays": s.mating.stays, "brings": list(s.brings),
-                "onto": list(s.onto), "direction": list(s.mating.direction), "force_n": s.mating.force_n,
+                "onto": list(s.onto), "direction": list(s.mating.direction), "force_n": s.mating.force_n, "turn_deg": s.turn_deg,
             }
             for s in answers.order.steps
         ],

@@ -1,8 +1,10 @@
 """Does an order of assembly exist, with a free way for every part that is brought, measured on the finished solids?
 
 A way is a straight move along the joint's own direction, out of the joint and on until the two groups are clear of each
-other, in the sculpt's pose, found by conservative advancement: nothing is sampled in between. Turning a limb out of the
-way is not tried, so a kit that is found locked may still go together by a twist: the finding says so.
+other, from the sculpt's pose, found by conservative advancement: nothing is sampled in between. Where that is blocked and the
+joint turns about this direction (a ball, a swivel), the limb is first turned about it, by up to 90° in steps of 15°, and then
+drawn straight, as a bayonet is. Other ways, such as bending the limb's own joints, are not tried, so a kit that is found
+locked may still go together: the finding says so.
 """
 
 from __future__ import annotations
@@ -36,6 +38,10 @@ def remedy(material: str) -> str:
     )
 
 
+TURNS_DEG = tuple(float(s * t) for t in range(15, 91, 15) for s in (1, -1))
+"""Turns that are tried about a joint's direction before it is drawn apart, the smallest first."""
+
+_TURNING = ("ball", "swivel")
 _RUB_MM = 0.01
 _CLEAR_MM = 1.0
 
@@ -64,7 +70,8 @@ def assembly(
         tuple(k for o in orders for k in o.locked),
         tuple(b for o in orders for b in o.blocked),
     )
-    return Assembly(order, tuple(_locked(order)))
+    kinds = {m.name: meeting.joint.seated.spec.kind for m, meeting in zip(matings, _with_way(meetings), strict=True)}
+    return Assembly(order, tuple(_locked(order, kinds)))
 
 
 def _with_way(meetings: Sequence[Meeting]) -> list[Meeting]:
@@ -108,55 +115,101 @@ def _trees(names: Sequence[str], matings: Sequence[Mating]) -> list[list[str]]:
     return [[n for n in names if label[n] == k] for k in sorted(set(label.values()))]
 
 
+@dataclass(frozen=True, eq=False)
+class _TurnedShift:
+    """A straight move of what was turned before: the turn at 0, then 1 mm along a direction for each unit."""
+
+    turn: FloatArray
+    shift: adv.Shift
+
+    def matrix(self, at: float) -> FloatArray:
+        return self.shift.matrix(at) @ self.turn
+
+    def local(self, at: float, sense: float) -> tuple[int, FloatArray, FloatArray, float, float]:
+        return self.shift.local(at, sense)
+
+
 def _way(
     meeting: Meeting, mating: Mating, brings: frozenset[str], onto: frozenset[str], bodies: Mapping[str, PartBody]
-) -> Blocked | None:
-    """What blocks the way of a group out of its joint, the nearest first; None where all of it is free."""
+) -> Blocked | float:
+    """By how much a group is turned before it can be drawn straight out of its joint; else what blocks the straight way."""
     away = -np.asarray(mating.direction, dtype=np.float64)
-    far = _until_clear(away, [bodies[n] for n in sorted(brings)], [bodies[n] for n in sorted(onto)])
-    motion = adv.Shift(away)
+    groups = ([bodies[n] for n in sorted(brings)], [bodies[n] for n in sorted(onto)])
+    straight = _drawn(meeting, mating, groups, np.eye(4), away)
+    if straight is None:
+        return 0.0
+    if meeting.joint.seated.spec.kind in _TURNING:
+        for deg in TURNS_DEG:
+            # The parameter is the size of the turn, its sense the axis's.
+            motion = adv.Turn(meeting.centre, -away * np.sign(deg))
+            free = _stopped(meeting, mating, groups, motion, abs(deg), first_step=4.0) is None
+            if free and _drawn(meeting, mating, groups, motion.matrix(abs(deg)), away) is None:
+                return deg
+    return straight
+
+
+_Groups = tuple[list[PartBody], list[PartBody]]
+
+
+def _drawn(meeting: Meeting, mating: Mating, groups: _Groups, turn: FloatArray, away: FloatArray) -> Blocked | None:
+    """What blocks the way straight out, of what has been turned, the nearest first; None where all of it is free."""
+    far = _until_clear(away, turn, *groups)
+    return _stopped(meeting, mating, groups, _TurnedShift(turn, adv.Shift(away)), far, first_step=1.0)
+
+
+def _stopped(
+    meeting: Meeting, mating: Mating, groups: _Groups, motion: adv.Motion, far: float, first_step: float
+) -> Blocked | None:
     found: Blocked | None = None
-    for moves in sorted(brings):
-        for stays in sorted(onto):
-            own = (moves, stays) == (mating.moves, mating.stays)
-            if not own and not _boxes_meet(bodies[moves], bodies[stays], away * far):
+    for moves in groups[0]:
+        for stays in groups[1]:
+            own = (moves.name, stays.name) == (mating.moves, mating.stays)
+            if not own and not _boxes_meet(moves, stays, motion, far):
                 continue
             stop = adv.advance(
-                meeting.moved if own else bodies[moves].bare,
-                meeting.still if own else bodies[stays].bare,
+                meeting.moved if own else moves.bare,
+                meeting.still if own else stays.bare,
                 motion,
                 far if found is None else found.after_mm,
                 clearance_mm=_RUB_MM,
                 smallest_step=0.01,
-                first_step=1.0,
+                first_step=first_step,
                 rule=Rule(skip_both=FRINGE) if own else Rule(),
             )
             if stop.blocked:
-                found = Blocked(mating, (moves, stays), float(stop.reached), _point(stop.place))
+                found = Blocked(mating, (moves.name, stays.name), float(stop.reached), _point(stop.place))
     return found
 
 
-def _until_clear(away: FloatArray, moving: Sequence[PartBody], still: Sequence[PartBody]) -> float:
-    """How far the group must go along a direction until a plane square to it parts the two."""
-    hind = min(float((b.written.vertices @ away).min()) for b in moving)
+def _until_clear(away: FloatArray, turn: FloatArray, moving: Sequence[PartBody], still: Sequence[PartBody]) -> float:
+    """How far the turned group must go along a direction until a plane square to it parts the two."""
+    hind = min(float(((b.written.vertices @ turn[:3, :3].T + turn[:3, 3]) @ away).min()) for b in moving)
     front = max(float((b.written.vertices @ away).max()) for b in still)
     return max(front - hind, 0.0) + _CLEAR_MM
 
 
-def _boxes_meet(moves: PartBody, stays: PartBody, way: FloatArray) -> bool:
-    low, high = moves.written.bounds
-    low, high = np.minimum(low, low + way), np.maximum(high, high + way)
+def _boxes_meet(moves: PartBody, stays: PartBody, motion: adv.Motion, far: float) -> bool:
+    """Whether the box about where a body begins and ends comes near the other's; a turn passes outside it, so it always may."""
+    if isinstance(motion, adv.Turn):
+        return True
+    ends = []
+    for at in (0.0, far):
+        m = motion.matrix(at)
+        placed = moves.written.vertices @ m[:3, :3].T + m[:3, 3]
+        ends += [placed.min(axis=0), placed.max(axis=0)]
+    low, high = np.min(ends, axis=0), np.max(ends, axis=0)
     other_low, other_high = stays.written.bounds
     return bool(np.all(low <= other_high + _CLEAR_MM) and np.all(high >= other_low - _CLEAR_MM))
 
 
-def _locked(order: Order) -> list[Finding]:
+def _locked(order: Order, kinds: Mapping[str, str]) -> list[Finding]:
     if order.exists:
         return [Finding("assemble.order", "kit", "pass", float(len(order.steps)), None, "steps")]
     out = []
     for group in order.locked:
         first = min((b for b in order.blocked if set(b.parts) <= set(group)), key=lambda b: -b.after_mm)
         a, b = first.parts
+        turned = ", and turned by up to 90° as well" if kinds[first.mating.name] in _TURNING else ""
         out.append(
             Finding(
                 "assemble.order",
@@ -167,8 +220,8 @@ def _locked(order: Order) -> list[Finding]:
                 "mm",
                 first.place,
                 f"{', '.join(group)} do not come apart: at {first.mating.joint} {a} meets {b} after {first.after_mm:.1f} mm "
-                "of a straight way. Turn the cut, make the joint's way another, or part the sculpt there; a twist of the "
-                "limb on the way was not tried",
+                f"of a straight way{turned}. Turn the cut, make the joint's way another, or part the sculpt there; "
+                "bending the limb on the way was not tried",
             )
         )
     return out

@@ -53,6 +53,11 @@ def _words(step: AssemblyStep, pin: tuple[float, float] | None) -> tuple[str, ..
     with_it = [n for n in step.brings if n != mating.moves]
     if with_it:
         words.append(f"With it, already on: {', '.join(with_it)}.".replace("_", " "))
+    if step.turn_deg:
+        sense = "clockwise" if step.turn_deg > 0 else "counter-clockwise"
+        words.append(
+            f"Bring it turned {abs(step.turn_deg):.0f}° {sense}, looking the way it goes in, and turn it back once it is home."
+        )
     if pin is not None:
         words.append(
             f"Then its pin, {pin[0]:.3g} mm thick and {pin[1]:.3g} mm long: tight in one ear, running in the other."

@@ -64,9 +64,13 @@ def stock_table(one: Bill, mixes: Sequence[Mix], grits: Sequence[str], masks: in
 
 
 def spare_table(spares: Sequence[Spare]) -> Table:
-    """What to print twice."""
+    """What to print twice; parts with the same reason and remedy share a row."""
+    alike: dict[tuple[str, str], list[str]] = {}
+    for s in spares:
+        name = s.part if s.part == s.joint else f"{s.part} (at {s.joint})"
+        alike.setdefault((s.why, s.comes_out), []).append(name.replace("_", " "))
     return Table(
         "Spares, and what to do when one breaks",
         ("print spare", "because", "how the rest comes out"),
-        tuple((f"{s.part} ({s.joint})".replace("_", " "), s.why, s.comes_out) for s in spares),
+        tuple((", ".join(names), why, out) for (why, out), names in alike.items()),
     )
