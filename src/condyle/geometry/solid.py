@@ -16,9 +16,10 @@ import numpy as np
 
 from condyle.errors import SolidError
 from condyle.geometry.mesh import FloatArray, IntArray, Mesh
-from condyle.geometry.shells import single_shell
+from condyle.geometry.shells import part_of_mesh, shells_of
 
 _TINY_MM3 = 1e-9
+_FEW = 12
 
 
 class Solid:
@@ -104,20 +105,17 @@ class Solid:
         The library splits by shells, so the skin of an inner void comes by itself, inside out: it is given back to the
         smallest body that it lies in.
         """
-        if self._one_shell():
+        raw = self._body.to_mesh64()
+        shell_of, count = shells_of(np.asarray(raw.tri_verts), len(raw.vert_properties))
+        if count == 1:
             return [self]
-        shells = self._body.decompose()
+        shells = self._body.decompose() if count <= _FEW else _taken_apart(raw, shell_of, count)
         bodies = sorted((b for b in shells if b.volume() > _TINY_MM3), key=lambda b: (-b.volume(), b.bounding_box()))
         voids: dict[int, list[Any]] = {}
         for shell in shells:
             if shell.volume() < -_TINY_MM3:
                 voids.setdefault(_home(shell, bodies), []).append(shell)
         return [Solid(_hollowed(b, voids[i]) if i in voids else b, "component") for i, b in enumerate(bodies)]
-
-    def _one_shell(self) -> bool:
-        """Whether all triangles hang together: told without taking the body apart, which costs as much as a boolean."""
-        raw = self._body.to_mesh64()
-        return single_shell(np.asarray(raw.tri_verts), len(raw.vert_properties))
 
     def shells(self) -> list[Mesh]:
         """Connected surfaces, inner (inverted) ones included, in the library's order."""
@@ -200,6 +198,30 @@ def revolve(profile: FloatArray, segments: int, what: str = "turned solid") -> S
     """
     section = m3.CrossSection([np.ascontiguousarray(profile, dtype=np.float64)], m3.FillRule.Positive)
     return Solid(section.revolve(int(segments)), what)
+
+
+def _taken_apart(raw: Any, shell_of: IntArray, count: int) -> list[Any]:
+    """The connected surfaces of a library mesh as bodies, faces keeping their marks.
+
+    The library's own way looks at the whole mesh once more for each of them, which is slower from a dozen on.
+    """
+    points = np.ascontiguousarray(np.asarray(raw.vert_properties)[:, :3])
+    faces, ids = np.asarray(raw.tri_verts), np.asarray(raw.face_id)
+    ends, owners = np.asarray(raw.run_index)[1:] // 3, np.asarray(raw.run_original_id)
+    by_shell = np.argsort(shell_of, kind="stable")
+    bodies = []
+    for kept in np.split(by_shell, np.cumsum(np.bincount(shell_of, minlength=count))[:-1]):
+        own_points, own_faces = part_of_mesh(points, faces, kept)
+        own_ends = np.searchsorted(kept, ends)
+        mesh = m3.Mesh64(
+            vert_properties=own_points,
+            tri_verts=own_faces,
+            face_id=ids[kept],
+            run_index=np.concatenate([[0], 3 * own_ends]).astype(np.uint64),
+            run_original_id=owners,
+        )
+        bodies.append(m3.Manifold(mesh))
+    return bodies
 
 
 def _home(void: Any, bodies: Sequence[Any]) -> int:
