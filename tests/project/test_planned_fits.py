@@ -140,6 +140,10 @@ def test_a_printer_file_keeps_what_was_felt_either_way(tmp_path: Path, capsys: p
     assert 0.04 < fit.clearance_mm - other.clearance_mm < 0.12
     assert fit.elsewhere(build="upright").clearance_mm == other.clearance_mm
     assert fit.elsewhere(build="upside down").n == 0
+    # A size that was never felt is guessed from the sizes that were felt the same way.
+    six = load_workshop(str(tmp_path / "mine.toml")).fits.get("ball", 6.0)
+    lying, upright = six.elsewhere(build="lying"), six.elsewhere(build="upright")
+    assert lying.n == upright.n == 0 and 0.03 < lying.clearance_mm - upright.clearance_mm < 0.12
     petg = load_workshop(str(tmp_path / "mine.toml"), "petg").fits.get("ball", 8.0).elsewhere(build="upright")
     assert petg.n == 0 and petg.clearance_mm == other.clearance_mm
 

@@ -15,6 +15,7 @@ from condyle.workshop.calibration.readings import (
     sound_strain,
 )
 from condyle.workshop.calibration.records import (
+    Conditions,
     FrictionRecord,
     LadderRecord,
     Record,
@@ -24,7 +25,7 @@ from condyle.workshop.calibration.records import (
 )
 from condyle.workshop.calibration.torque import friction_of, kept_share, thirty_days_from_one
 from condyle.workshop.card import Process
-from condyle.workshop.fits import Z90, Fit, Fits
+from condyle.workshop.fits import Z90, Fit, FitKind, Fits
 from condyle.workshop.material import Material
 from condyle.workshop.values import Measured
 
@@ -72,12 +73,20 @@ def calibrate(
     """
     records = in_force(history)
     ladders = _by_size([r for r in records if isinstance(r, LadderRecord)])
-    alone = {key: _fit(rs, starter.get(*key), process) for key, rs in ladders.items()}
-    results = []
+    alone = {
+        key: [calibrate_fit(rs, c, starter.get(*key), process) for c in conditions_of(rs)]
+        for key, rs in ladders.items()
+    }
+    results, every = [], []
     for key, rs in ladders.items():
-        others = [r for k, r in alone.items() if k[0] == key[0] and k != key and r.conditions == rs[-1].conditions]
-        start = shifted(starter.get(*key), others, starter)
-        results.append(_fit(rs, start, process) if others else alone[key])
+        own = []
+        for first in alone[key]:
+            others = _alike(alone, key[0], first.conditions, but=key)
+            start = shifted(starter.get(*key), others, starter)
+            own.append(calibrate_fit(rs, first.conditions, start, process) if others else first)
+        newest, *older = own
+        results.append(replace(newest, fit=replace(newest.fit, also=tuple(r.fit for r in older))))
+        every += own
     printer = _printer_errors(records, before)
     told: dict[str, dict[str, Measured]] = {}
     notes: list[str] = []
@@ -87,7 +96,7 @@ def calibrate(
         if found:
             told[name] = found
         notes += words
-    return Calibration(tuple(results), _neighbours(results, starter), printer, told, tuple(notes))
+    return Calibration(tuple(results), _neighbours(every, starter), printer, told, tuple(notes))
 
 
 def in_force(history: Sequence[Record]) -> list[Record]:
@@ -115,20 +124,23 @@ def same_plate(a: Record, b: Record) -> bool:
     return bool(a.coupon) and _plate(a) == _plate(b)
 
 
-def _by_size(records: Sequence[LadderRecord]) -> dict[tuple[str, float], list[LadderRecord]]:
-    groups: dict[tuple[str, float], list[LadderRecord]] = {}
+def _by_size(records: Sequence[LadderRecord]) -> dict[tuple[FitKind, float], list[LadderRecord]]:
+    groups: dict[tuple[FitKind, float], list[LadderRecord]] = {}
     for r in records:
         groups.setdefault((r.family, r.size_mm), []).append(r)
     return dict(sorted(groups.items()))
 
 
-def _fit(records: Sequence[LadderRecord], start: Fit, process: Process) -> FitResult:
-    """The fit under the conditions of the newest ladder; those under all other conditions of the history stand beside it."""
-    newest = records[-1].conditions
-    found = calibrate_fit(records, newest, start, process)
-    others = {r.conditions.model_dump_json(): r.conditions for r in records if r.conditions != newest}
-    also = tuple(calibrate_fit(records, under, start, process).fit for under in others.values())
-    return replace(found, fit=replace(found.fit, also=also))
+def conditions_of(records: Sequence[LadderRecord]) -> list[Conditions]:
+    """All conditions under which ladders were felt, those of the newest first."""
+    return list({r.conditions.model_dump_json(): r.conditions for r in reversed(records)}.values())
+
+
+def _alike(
+    found: Mapping[tuple[FitKind, float], Sequence[FitResult]], family: str, under: Conditions, but: tuple[str, float]
+) -> list[FitResult]:
+    """What other sizes of a family told under the same conditions."""
+    return [r for k, rs in found.items() for r in rs if k[0] == family and k != but and r.conditions == under]
 
 
 def shifted(start: Fit, others: Sequence[FitResult], starter: Fits) -> Fit:
@@ -156,14 +168,19 @@ def shifted(start: Fit, others: Sequence[FitResult], starter: Fits) -> Fit:
 
 
 def _neighbours(results: Sequence[FitResult], starter: Fits) -> dict[str, dict[float | None, Fit]]:
+    """First guesses for the sizes that were never felt, one for each set of conditions under which others were."""
     out: dict[str, dict[float | None, Fit]] = {}
     for family in sorted({r.family for r in results if r.fit.n > 0}):
         felt = [r for r in results if r.family == family and r.fit.n > 0]
-        same = [r for r in felt if r.conditions == felt[-1].conditions]
         sizes = {r.size_mm for r in felt}
-        out[family] = {
-            size: shifted(fit, same, starter) for size, fit in starter.by_kind[family].items() if size not in sizes
-        }
+        last = next(r for r in felt if r.size_mm == felt[-1].size_mm)  # its newest
+        under = {r.conditions.model_dump_json(): r.conditions for r in (last, *felt)}.values()
+        alike = [[r for r in felt if r.conditions == c] for c in under]
+        out[family] = {}
+        for size, fit in starter.by_kind[family].items():
+            if size not in sizes:
+                first, *others = (shifted(fit, same, starter) for same in alike)
+                out[family][size] = replace(first, also=tuple(others))
     return out
 
 
