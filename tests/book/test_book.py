@@ -19,6 +19,7 @@ from condyle.book.matter import (
     Matter,
     PartEntry,
     PlateEntry,
+    ReachDrawing,
     StepEntry,
     Swatch,
     Table,
@@ -46,7 +47,8 @@ def matter() -> Matter:
         troubles=(Trouble("fail", "elbow left", "fit.gap", "0.05 mm", "0.1 mm", "Widen the kerf."),),
         joints=(
             JointEntry("elbow_left", "hinge", "6 mm", "limb 0 and limb 1", True, (("holds", "20 N·mm"),),
-                       (Arc("flex", (0.0, 140.0), (-5.0, 121.0)), Arc("twist", None, None)), "limb 1"),
+                       (Arc("flex", (0.0, 140.0), (-5.0, 121.0), "-6 ± 0.4° / +122 ± 0.5°"), Arc("twist", None, None)), "limb 1",
+                       ReachDrawing(tuple((15.0 + 30.0 * k, 40.0, 60.0) for k in range(12)), 60.0), ("Relief took 3 mm³.",)),
             JointEntry("wrist_left", "ball", "", "limb 1 and limb 2", False, (), (), ""),
         ),
         parts=tuple(PartEntry(str(k), n, "grey.png", (("mass", "2 g"),), ("flat on its cut face",)) for k, n in enumerate(NAMES, 1)),

@@ -33,11 +33,21 @@ class Trouble:
 
 @dataclass(frozen=True)
 class Arc:
-    """A range of motion: degrees from the sculpt's pose, wanted (None: nothing was) and reached (None: not measured)."""
+    """A range of motion: degrees from the sculpt's pose, wanted (None: nothing was) and reached (None: not measured); in
+    words as printed, with the doubt."""
 
     motion: str
     wanted: tuple[float, float] | None
     reached: tuple[float, float] | None
+    printed: str = ""
+
+
+@dataclass(frozen=True)
+class ReachDrawing:
+    """A ball's reach by direction: middle of a sector, reach, and how far was searched, degrees; ``outer`` of the dial."""
+
+    spokes: tuple[tuple[float, float, float], ...]
+    outer: float
 
 
 @dataclass(frozen=True)
@@ -52,6 +62,8 @@ class JointEntry:
     rows: tuple[tuple[str, str], ...]
     arcs: tuple[Arc, ...]
     stopped_by: str
+    reach: ReachDrawing | None = None
+    notes: tuple[str, ...] = ()
 
 
 @dataclass(frozen=True)

@@ -7,7 +7,7 @@ import math
 from collections.abc import Sequence
 from html import escape
 
-from condyle.book.matter import Arc, JointEntry, Matter, PlateEntry, StepEntry, Swatch, Table
+from condyle.book.matter import Arc, JointEntry, Matter, PlateEntry, ReachDrawing, StepEntry, Swatch, Table
 
 _STYLE = """
 :root { color-scheme: light; }
@@ -153,7 +153,30 @@ def _joint(j: JointEntry) -> str:
     if not j.built:
         return head + "<p>Not built. The two stay one part.</p>"
     stops = f'<p class="faint">Stopped by: {escape(j.stopped_by)}</p>' if j.stopped_by else ""
-    return head + "".join(_dial(a) for a in j.arcs) + _pairs(j.rows) + stops
+    printed = [f"{a.motion} as printed, until faces touch: {a.printed}." for a in j.arcs if a.printed]
+    notes = "".join(f'<p class="faint">{escape(words)}</p>' for words in (*printed, *j.notes))
+    drawn = "".join(_dial(a) for a in j.arcs) + (_reach(j.reach) if j.reach else "")
+    return head + drawn + _pairs(j.rows) + stops + notes
+
+
+def _reach(drawing: ReachDrawing) -> str:
+    """A ball's reach in every direction: flexion up, abduction to the right, rings every 30°."""
+    scale = 42.0 / drawing.outer
+
+    def outline(k: int) -> str:
+        spots = ((math.radians(s[0]), scale * s[k]) for s in drawing.spokes)
+        return " ".join(f"{60 + r * math.sin(a):.1f},{60 - r * math.cos(a):.1f}" for a, r in spots)
+
+    rings = "".join(
+        f'<circle cx="60" cy="60" r="{scale * ring:.1f}" fill="none" stroke="#8a7f74" stroke-width=".3"/>'
+        for ring in range(30, int(drawing.outer) + 1, 30)
+    )
+    return (
+        '<svg width="120" height="120" viewBox="0 0 120 120" role="img" aria-label="reach in every direction">'
+        f'{rings}<polygon points="{outline(1)}" fill="#7a2f1d33" stroke="#7a2f1d"/>'
+        f'<polygon points="{outline(2)}" fill="none" stroke="#8a7f74" stroke-dasharray="1 2"/>'
+        '<text x="60" y="118" text-anchor="middle" font-size="8">every direction, rings of 30°</text></svg>'
+    )
 
 
 def _dial(a: Arc) -> str:

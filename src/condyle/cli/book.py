@@ -27,7 +27,7 @@ def book(
     from condyle.project.pipeline import bind_book
 
     place = out or figure.parent / ("book.html" if html else "book.pdf")
-    with Steps(14) as watch:
+    with Steps(15) as watch:
         written = bind_book(figure, place, watch, paper=paper, html=html)
     to_screen().print(f"Book in {place}: {written / 1e6:.1f} MB", markup=False, soft_wrap=True)
     return SOUND

@@ -72,7 +72,7 @@ def prove(figure: FigurePath, /, *, json: Json = False, fail_on: FailOn = "fail"
     from condyle.cli.screen import Steps
     from condyle.project.pipeline import prove_figure
 
-    with Steps(11) as watch:
+    with Steps(12) as watch:
         result = prove_figure(figure, watch)
     return _show_result(result, json=json, fail_on=fail_on, every=every)
 
@@ -101,7 +101,7 @@ def make(
     from condyle.cli.screen import Steps
     from condyle.project.pipeline import make_kit
 
-    with Steps(13) as watch:
+    with Steps(14) as watch:
         result = make_kit(figures[0], out, watch)
     code = _show_result(result, json=json, fail_on=fail_on, every=every)
     if not json:

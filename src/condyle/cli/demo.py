@@ -36,7 +36,7 @@ def run_demo(out: Path, triangles: int) -> tuple[Result, list[StepTime]]:
         begin = Begin(out / SCULPT, out, 150.0, unit="millimeter", name="harbour diver", replace=True)
         started = start(begin, watch)
     times += watch.times
-    with Steps(13) as watch:
+    with Steps(14) as watch:
         result = make_kit(started.path, out / KIT, watch)
     return result, times + watch.times
 

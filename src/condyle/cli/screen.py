@@ -25,6 +25,7 @@ PHRASES: Mapping[str, str] = {
     "seat": "finding the joints",
     "part": "cutting along the joints",
     "prove": "measuring fit, walls and motion",
+    "motion": "mapping reach, and looking into bent hinges",
     "soles": "making the feet",
     "hollow": "hollowing resin parts",
     "labels": "engraving the parts' numbers",

@@ -44,8 +44,10 @@ def book_matter(
     printed: PrintProof | None,
     builds: Builds | None,
     labels: Sequence[Label] = (),
+    motion: Mapping[str, Any] | None = None,
 ) -> Matter:
-    """The whole book of a kit. ``document`` is its proof.json, ``meshes`` the parts as written, ``labels`` what they carry."""
+    """The whole book of a kit. ``document`` is its proof.json, ``meshes`` the parts as written, ``labels`` what they carry,
+    ``motion`` its details/motion.json."""
     told = printed.parts if printed else {}
     transforms = {n: p.orientation.transform for n, p in told.items()}
     parts, part_pictures = part_entries(
@@ -75,7 +77,7 @@ def book_matter(
         verdicts=at_a_glance(findings),
         troubles=troubles,
         more_troubles=more,
-        joints=joint_entries(document["joints"]),
+        joints=joint_entries(document["joints"], motion["joints"] if motion else ()),
         parts=parts,
         part_words=part_words(labels),
         plates=_plates(meshes, transforms, builds, {p.name: p.number for p in parts}),

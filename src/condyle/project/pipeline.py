@@ -49,6 +49,7 @@ from condyle.project.hollow_step import hollow_kit
 from condyle.project.inputs import inputs_key
 from condyle.project.joints import check_inside, check_joint_names, is_complete, known_centres, overlaid, placed, wishes
 from condyle.project.label_step import label_kit
+from condyle.project.motion_step import motion_document, motion_files, prove_kit_motion
 from condyle.project.part_tables import mixed_wishes, own_parts, with_own
 from condyle.project.piece_step import check_piece_bones, piece_bytes, seat_all, take_in_all
 from condyle.project.place import check_kit_place, write_file, write_kit
@@ -103,6 +104,7 @@ class Result:
     plan: FinishPlan
     meshes: dict[str, Mesh]
     labels: tuple[Label, ...] = ()
+    motion: dict[str, Any] | None = None
 
 
 def open_figure(path: Path, *, keep: bool = True, text: str | None = None) -> Opened:
@@ -231,6 +233,8 @@ def prove_figure(path: Path, watch: Watch, *, keep: bool = True) -> Result:
             "prove", key_of("prove", *inputs), lambda: prove(kit, intake.solid, skeleton, workshop)
         )
     sections, necks = section_loads(opened.document, kit, workshop, inputs, opened.cache, watch)
+    moved = prove_kit_motion(kit, intake.solid, workshop, proof, inputs, opened.cache, watch)
+    motion = motion_document(kit, proof, moved)
     printed = print_kit(kit, intake.solid, workshop, own, inputs, opened.cache, watch, necks)
     kit, fit_findings = with_planned_fits(kit, printed, workshop, asked)
     soled, inputs = replace(soled, kit=kit), (*inputs, to_bytes({j.name: j.fit for j in kit.joints}))
@@ -271,7 +275,7 @@ def prove_figure(path: Path, watch: Watch, *, keep: bool = True) -> Result:
     findings = _once(
         (
             *intake.findings, *seat_findings, *kit.findings, *(f for j in kit.joints for f in j.findings),
-            *soled.findings, *hollow_findings, *label_findings, *fit_findings, *proof.findings, *(f for p in solved for f in p.findings),
+            *soled.findings, *hollow_findings, *label_findings, *fit_findings, *proof.findings, *moved.findings, *(f for p in solved for f in p.findings),
             *printed.findings, *builds.findings, *answers.findings,
         )
     )  # fmt: skip
@@ -290,9 +294,11 @@ def prove_figure(path: Path, watch: Watch, *, keep: bool = True) -> Result:
         keep_sheet(path, bench_sheet(name, workshop, hashes.parts, printed, builds))
     files = {
         **written.files, **builds.files, **carry_files(carried), **pose_files(solved),
-        **print_files(printed), **finish_files(plan, name),
+        **motion_files(motion), **print_files(printed), **finish_files(plan, name),
     }  # fmt: skip
-    return Result(opened, intake, kit, proof, findings, files, document, printed, builds, plan, written.meshes, marks)
+    return Result(
+        opened, intake, kit, proof, findings, files, document, printed, builds, plan, written.meshes, marks, motion
+    )
 
 
 def make_kit(path: Path, out: Path, watch: Watch, *, keep: bool = True) -> Result:
@@ -333,7 +339,7 @@ def matter_of(result: Result) -> Matter:
     """What the book of a kit says."""
     return book_matter(
         result.document, result.kit, result.meshes, result.findings, result.opened.workshop, result.plan, result.prints,
-        result.builds, result.labels,
+        result.builds, result.labels, result.motion,
     )  # fmt: skip
 
 
