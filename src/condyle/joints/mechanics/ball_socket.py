@@ -11,6 +11,9 @@ import math
 from collections.abc import Callable
 from typing import NamedTuple
 
+import numpy as np
+
+from condyle.geometry.mesh import FloatArray
 from condyle.joints.mechanics.cantilever import mating_force_n, section_strain
 from condyle.joints.mechanics.ranges import need, need_friction, need_positive
 
@@ -93,13 +96,18 @@ def sector_finger(inner_mm: float, outer_mm: float, half_angle_deg: float) -> Se
     need("inner_mm", inner_mm, 0.0)
     need("outer_mm", outer_mm, inner_mm, open_low=True)
     need("half_angle_deg", half_angle_deg, 0.0, 90.0, open_low=True)
-    a = math.radians(half_angle_deg)
+    of = sector_fingers(np.array([inner_mm]), np.array([outer_mm]), np.array([half_angle_deg]))
+    return Section(*(float(v[0]) for v in of))
+
+
+def sector_fingers(inner_mm: FloatArray, outer_mm: FloatArray, half_angle_deg: FloatArray) -> tuple[FloatArray, ...]:
+    """``sector_finger`` for many sections at once, (n,) each: the fields of ``Section`` in their order, arguments not checked."""
+    a = np.radians(half_angle_deg)
     squares = outer_mm**2 - inner_mm**2
     area = a * squares
-    centroid = 2.0 / 3.0 * math.sin(a) / a * (outer_mm**3 - inner_mm**3) / squares
-    about_axis = 0.25 * (outer_mm**4 - inner_mm**4) * (a + math.sin(a) * math.cos(a))
-    second_moment = about_axis - area * centroid**2
-    return Section(area, centroid, second_moment, outer_mm - centroid, centroid - inner_mm * math.cos(a))
+    centroid = 2.0 / 3.0 * np.sin(a) / a * (outer_mm**3 - inner_mm**3) / squares
+    about_axis = 0.25 * (outer_mm**4 - inner_mm**4) * (a + np.sin(a) * np.cos(a))
+    return area, centroid, about_axis - area * centroid**2, outer_mm - centroid, centroid - inner_mm * np.cos(a)
 
 
 def segment_finger(radius_mm: float, chord_mm: float) -> Section:

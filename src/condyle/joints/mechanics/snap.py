@@ -21,6 +21,7 @@ from condyle.joints.mechanics.ball_socket import (
     plain_socket_strain,
     rectangle_finger,
     sector_finger,
+    sector_fingers,
     segment_finger,
     tilt_limit_deg,
 )
@@ -63,6 +64,7 @@ __all__ = [
     "section_stiffness_n_mm",
     "section_strain",
     "sector_finger",
+    "sector_fingers",
     "segment_finger",
     "separable_limit_deg",
     "separation_force_n",
