@@ -13,6 +13,7 @@ def schedule_table(plan: Schedule, *, dated: bool) -> Table:
     first = plan.tasks[0].start if plan.tasks else None
     rows = []
     critical = set(plan.bound.path)
+    chain = all(s.task.name in critical for s in plan.tasks)
 
     def day(at: datetime) -> str:
         if dated or first is None:
@@ -25,14 +26,15 @@ def schedule_table(plan: Schedule, *, dated: bool) -> Table:
         if len(s.stretches) > 1:
             span += f" to {day(last)}, {len(s.stretches)} evenings"
         wait = day(s.done) if s.task.wait_h else ""
-        mark = "Decides the end. " if s.task.name in critical else ""
+        mark = "Decides the end. " if s.task.name in critical and not chain else ""
         scuff = f"Scuff first: {', '.join(s.missed)} is beyond its window. " if s.missed else ""
         wrong = s.task.goes_wrong[:1].upper() + s.task.goes_wrong[1:]
         rows.append((s.task.name, span, wait, mark + scuff + (f"{wrong}." if wrong else "")))
     end = f"Done {day(plan.end)}. " if plan.end else ""
+    waits = "Each step waits for the one before: what any of them loses, the end loses. " if chain else ""
     return Table(
         "",
         ("work", "hands on it", "by itself until", "mind"),
         tuple(rows),
-        f"{end}No plan can be shorter than {plan.bound.length_h:.0f} hours: that is how long its longest chain takes.",
+        f"{end}{waits}No plan can be shorter than {plan.bound.length_h:.0f} hours: that is how long its longest chain takes.",
     )
