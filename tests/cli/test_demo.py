@@ -21,6 +21,9 @@ def test_the_diver_becomes_a_kit(tmp_path: Path, capsys: pytest.CaptureFixture[s
     told = call(capsys, "demo", "--out", tmp_path / "demo", "--triangles", "60000")
     assert told.code in (0, 1), told.err
     assert "finding the joints" in told.out
+    assert (
+        told.out.rstrip().splitlines()[-1].startswith(f"Open it in the browser with: condyle atlas {tmp_path / 'demo'}")
+    )
     kit = tmp_path / "demo" / "kit"
     document = json.loads((kit / "proof.json").read_text())
     jsonschema.validate(document, schema(), cls=jsonschema.Draft202012Validator)

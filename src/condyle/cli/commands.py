@@ -122,6 +122,7 @@ def demo(
     code = _show_result(result, json=False, fail_on=fail_on, every=False)
     _show_kit(result, out / "kit")
     _show_times(times)
+    _show_way_in(out)
     return code
 
 
@@ -133,6 +134,20 @@ def selfcheck(
     from condyle.cli.selfcheck import run_selfcheck
 
     return SOUND if run_selfcheck(as_json=json) else FOUND
+
+
+def _show_way_in(out: Path) -> None:
+    """How to open the atlas on what was made, by the command that was called."""
+    import sys
+    from importlib import resources
+
+    from condyle.cli.screen import to_screen
+
+    called = sys.argv[0] if Path(sys.argv[0]).name == "condyle" else "condyle"
+    words = f"Open it in the browser with: {called} atlas {out}"
+    if not (resources.files("condyle.atlas") / "page" / "index.html").is_file():
+        words += " (in a working copy first, once: make page)"
+    to_screen().print(words, markup=False, soft_wrap=True)
 
 
 def _show_started(started: Started) -> None:
