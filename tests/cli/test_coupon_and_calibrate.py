@@ -293,3 +293,17 @@ def test_joints_cut_by_a_guess_are_named_with_their_coupon(mine: Path) -> None:
     shop = load_workshop(str(mine))
     felt = [{**joints[0], "clearance_mm": shop.fits.get("ball", 6.0).clearance_mm}]
     assert guess_line(felt, shop) == ""
+
+
+def test_a_peg_between_sizes_is_measured_on_the_nearest_coupon() -> None:
+    """An insert's peg is as thick as its flesh allows; coupons come in their series (2 to 8 mm or so, joints/peg)."""
+    peg = {
+        "kind": "peg",
+        "size": 6.864,
+        "clearance_mm": load_workshop().fits.get("peg", 6.864).clearance_mm,
+        "built": True,
+    }
+    line = guess_line([peg], load_workshop())
+    size = float(line.split("--size ")[1].split()[0])
+    assert size in SERIES["peg"] and abs(size - 6.864) == min(abs(s - 6.864) for s in SERIES["peg"])
+    assert "peg 6.9 mm" in line

@@ -4,9 +4,11 @@ from __future__ import annotations
 
 from collections import Counter
 from collections.abc import Mapping, Sequence
-from typing import Any
+from typing import Any, cast
 
+from condyle.joints.coupons.halves import SERIES
 from condyle.workshop.bench import Workshop, starter_names
+from condyle.workshop.fits import FitKind
 
 
 def guessed_joints(joints: Sequence[Mapping[str, Any]], workshop: Workshop) -> Counter[tuple[str, float]]:
@@ -27,8 +29,10 @@ def guess_line(joints: Sequence[Mapping[str, Any]], workshop: Workshop) -> str:
     guessed = guessed_joints(joints, workshop)
     if not guessed:
         return ""
-    names = ", ".join(f"{kind.replace('_', ' ')} {size:g}" for kind, size in sorted(guessed))
-    family, size = max(sorted(guessed), key=lambda joint: guessed[joint])
+    names = ", ".join(dict.fromkeys(f"{kind.replace('_', ' ')} {round(size, 1):g}" for kind, size in sorted(guessed)))
+    family, drawn = max(sorted(guessed), key=lambda joint: guessed[joint])
+    # An insert's peg is as thick as its flesh allows; the coupon nearest to it tells the most.
+    size = min(SERIES[cast(FitKind, family)], key=lambda one: abs(one - drawn))
     cards = (("--printer", "printers", workshop.printer.name), ("--material", "materials", workshop.material.name))
     named = " ".join(
         f"{option} {name if name in starter_names(what) else name + '.toml'}" for option, what, name in cards
