@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import math
+from dataclasses import replace
 
 import numpy as np
 import pytest
@@ -174,3 +175,53 @@ def test_what_touches_at_rest_does_not_move_and_says_where() -> None:
     assert reach.reached == (0.0, 0.0)
     assert reach.high.place is not None
     assert reach.high.place[0] > 5.0
+
+
+def test_added_material_never_lets_a_joint_reach_further() -> None:
+    rng = np.random.default_rng(11)
+    kit, _, _ = hinge_kit()
+    before = reach_of((kit, box((-200, -200, -200), (200, 200, 200)), None))["flex"]
+    for _ in range(6):
+        corner = rng.uniform((-4, 3, -26), (4, 14, -6))
+        block = box(tuple(corner), tuple(corner + rng.uniform(1, 4, 3)))
+        upper = union([kit.part("upper").solid, block])
+        made = kit_of({"upper": upper, "lower": kit.part("lower").solid}, kit.joints)
+        after = reach_of(made)["flex"]
+        assert after.high.deg <= before.high.deg + 0.05
+        assert after.low.deg >= before.low.deg - 0.05
+
+
+def test_a_mirrored_kit_has_mirrored_ranges() -> None:
+    # The right side mirrors the left: its flexion has the same sign, and the same range (design of the joint frame).
+    kit, sculpt, _ = hinge_kit()
+    joint = kit.joints[0]
+    flip = np.diag([-1.0, 1.0, 1.0, 1.0])
+    parts = {p.name: p.solid.transformed(flip) for p in kit.parts}
+    bearing = tuple(b.transformed(flip) for b in joint.bearing)
+    mirrored = kit_of(parts, [replace(joint, bearing=bearing)])
+    one, other = (reach_of(m)["flex"] for m in ((kit, sculpt, None), mirrored))
+    assert other.high.deg == pytest.approx(one.high.deg, abs=0.05)
+    assert other.low.deg == pytest.approx(one.low.deg, abs=0.05)
+    assert other.high.place is not None
+    assert one.high.place is not None
+    assert other.high.place[1:] == pytest.approx(one.high.place[1:], abs=0.1)
+
+
+@pytest.mark.parametrize("bar", [1.0, 2.0])
+def test_two_cylinders_meet_where_their_axes_come_within_both_radii(bar: float) -> None:
+    # Closed form: an arm of radius a turns about x through the origin; a bar of radius b lies along x at distance d. Their
+    # axes are d·sin(φ) apart, φ the angle between arm and bar's place: they keep c where d·sin(φ) = a + b + c.
+    arm, away, keep = 1.5, 15.0, 0.1
+    along = np.array([[0, 0, 1, 0], [1, 0, 0, away], [0, 1, 0, 0], [0, 0, 0, 1]], dtype=float)
+    rod = cylinder(bar, -20.0, 20.0).transformed(along)
+    parts = {"lower": cylinder(arm, -40.0, -4.0), "rod": rod}
+    swing = BuiltJoint(
+        seated("hinge", "hinge", {"flex": (0.0, 90.0)}, parent="rod", child="lower"),
+        built=True,
+        kerf_mm=2 * keep,
+        axles=(Axle("lower", "rod", (0.0, 0.0, 0.0)),),
+    )
+    reach = reach_of(kit_of(parts, [swing]))["flex"]
+    exact = 90.0 - math.degrees(math.asin((arm + bar + keep) / away))
+    # Chords of 0.01 mm on either cylinder are worth 0.1°.
+    assert exact - 0.1 <= reach.high.deg <= exact + 0.15
