@@ -19,6 +19,7 @@ from condyle.figure.wishes import JointWish
 from condyle.geometry.bvh import Bvh
 from condyle.geometry.frame import frame_from_zx
 from condyle.geometry.primitives import cylinder
+from condyle.joints.coupons.halves import SERIES
 from condyle.project import coupon_folder, printer_file
 from condyle.workshop.bench import Workshop, load_workshop
 from condyle.workshop.calibration.questions import with_answer
@@ -296,7 +297,7 @@ def test_joints_cut_by_a_guess_are_named_with_their_coupon(mine: Path) -> None:
 
 
 def test_a_peg_between_sizes_is_measured_on_the_nearest_coupon() -> None:
-    """An insert's peg is as thick as its flesh allows; coupons come in their series (2 to 8 mm or so, joints/peg)."""
+    """An insert's peg is as thick as its flesh allows; coupons come in their series."""
     peg = {
         "kind": "peg",
         "size": 6.864,
