@@ -23,9 +23,17 @@ class PieceTable(BaseModel):
     yields: Literal["carrier", "piece"] | None = None
     way: _Vector | None = None
     peg_mm: Annotated[float, Field(ge=0.0, le=20.0)] | None = None
+    on: Literal["swivel", "ball", "strap"] | None = None
+    tilt_deg: Annotated[float, Field(ge=0.0, le=30.0)] | None = None
 
     @model_validator(mode="after")
     def _one_source(self) -> PieceTable:
         if (self.file is None) == (self.object is None):
             raise ValueError("a piece needs either file or object, and not both")
+        if self.on is not None and self.how != "carried":
+            raise ValueError('on says what a carried piece hangs on: write how = "carried" beside it, or take on out')
+        if self.tilt_deg is not None and self.on != "ball":
+            raise ValueError(
+                'tilt_deg belongs to a piece carried on a ball: write on = "ball" beside it, or take it out'
+            )
         return self

@@ -104,6 +104,8 @@ def take_in_all(
             tables[name].yields,
             _vector(tables[name].way),
             tables[name].peg_mm,
+            tables[name].on or "swivel",
+            10.0 if (tilt := tables[name].tilt_deg) is None else tilt,
         )
         for name, meshes in apart.items()
     )

@@ -97,7 +97,7 @@ def _mating(meeting: Meeting, material: str) -> Mating:
 
 
 def _parts_again(joint: BuiltJoint) -> str:
-    if joint.seated.spec.kind == "peg":
+    if joint.seated.spec.kind == "peg" and not joint.undercut_mm:
         return "not at all once it is glued"
     if joint.pin_mm is not None:
         return "push the pin out with a rod thinner than it"

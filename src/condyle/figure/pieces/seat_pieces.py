@@ -2,25 +2,27 @@
 
 from __future__ import annotations
 
-from collections.abc import Sequence
+from collections.abc import Iterator, Sequence
 from dataclasses import dataclass, replace
 
 import numpy as np
 
 from condyle.figure.kit import Axle, Balance, BuiltJoint, Kit, Part
-from condyle.figure.pieces.offset import grown
+from condyle.figure.pieces.offset import grown, swung
 from condyle.figure.pieces.piece import Piece
-from condyle.figure.pieces.stud_place import pegs, stud_place, swivels
+from condyle.figure.pieces.stud_place import Choice, balls, pegs, straps, stud_place, swivels
 from condyle.figure.pieces.way_in import SeatCut, cut_seat
-from condyle.figure.skeleton import JointSpec, Kind, SeatedJoint
+from condyle.figure.skeleton import JointSpec, Kind, Motion, Range, SeatedJoint
 from condyle.finding import Finding, Point
 from condyle.geometry.frame import Frame, frame_from_zx
+from condyle.geometry.mesh import FloatArray
 from condyle.geometry.solid import Solid, overlap, remainder, subtract, union
 from condyle.joints.design import JointDesign
 from condyle.joints.stock import Stock
 from condyle.workshop.fits import Fits
 
 _PEG_GAP_MM = 4.0
+_SEAT_MM = 0.13  # the peg finds the place; its seat stays clear of what the surface does, and of a coat of paint
 
 
 @dataclass(frozen=True, eq=False)
@@ -36,7 +38,8 @@ class _Seated:
 def with_pieces(kit: Kit, pieces: Sequence[Piece], fits: Fits, stock: Stock, kerf_mm: float) -> Kit:
     """The kit with every pegged and carried piece as a part of its own. Fused pieces belong to the sculpt before parting.
 
-    Each piece gets a joint ``NAME_seat`` in the kit's list: a peg, or a swivel for a carried piece. A piece that overlaps
+    Each piece gets a joint ``NAME_seat`` in the kit's list: a peg, or for a carried piece a swivel, a small ball or a strap
+    (of the kind peg too, since it holds no angle; its lip tells it from one that is glued). A piece that overlaps
     other parts than its carrier takes from them as well, a kerf wide. Nothing is seated through hardware: that is a
     finding, and the piece is left as it came.
     """
@@ -51,8 +54,8 @@ def _with_piece(kit: Kit, piece: Piece, fits: Fits, stock: Stock, kerf_mm: float
     if carrier is None:
         finding = Finding("piece.bone", piece.name, "fail", advice=f"no part of the kit is the bone {piece.bone}")
         return replace(kit, findings=(*kit.findings, finding))
-    gap = fits.get("peg", _PEG_GAP_MM).clearance_mm if piece.clearance_mm is None else piece.clearance_mm
-    gap = max(gap, 0.05)
+    usual = max(fits.get("peg", _PEG_GAP_MM).clearance_mm, _SEAT_MM)
+    gap = max(usual if piece.clearance_mm is None else piece.clearance_mm, 0.05)
     cut = cut_seat(piece, carrier.solid, gap)
     if cut is None:
         middle = _point(piece.solid.bounds.mean(axis=0))
@@ -67,43 +70,44 @@ def _with_piece(kit: Kit, piece: Piece, fits: Fits, stock: Stock, kerf_mm: float
     parts = [Part(p.name, p.bone, made.carrier) if p.name == carrier.name else p for p in parts]
     balance = _balance(kit.balance, carrier.solid, piece.solid, made)
     new = Part(piece.name, piece.bone, made.piece)
-    return Kit(
-        (*parts, new),
-        (*kit.joints, made.joint),
-        balance,
-        (*kit.findings, *made.findings, *findings, *_hurt(kit, piece)),
+    return replace(
+        kit,
+        parts=(*parts, new),
+        joints=(*kit.joints, made.joint),
+        balance=balance,
+        findings=(*kit.findings, *made.findings, *findings, *_hurt(kit, piece)),
     )
 
 
 def _seated(piece: Piece, carrier: Part, cut: SeatCut, gap: float, fits: Fits, stock: Stock) -> _Seated:
     way = np.asarray(cut.way)
-    kind: Kind = "peg" if piece.how == "pegged" else "swivel"
     found = None
     if piece.peg_mm != 0.0:
-        family = pegs if kind == "peg" else swivels
-        found = stud_place(cut.piece, cut.carrier, way, gap, family(gap, piece.peg_mm, None, fits, stock))
-    middle = cut.piece.bounds.mean(axis=0)
-    frame = found[1] if found else frame_from_zx(middle, -way, _across(way))
+        found = stud_place(cut.piece, cut.carrier, way, gap, _choices(piece, gap, fits, stock))
     name = f"{piece.name}_seat"
-    spec = JointSpec(name, kind, piece.bone, piece.name, (0.0, 0.0, 0.0))
-    seated = SeatedJoint(spec, frame, _point(-way), source="hand")
-    at = _point(frame.origin)
-    axle = (Axle(piece.name, carrier.name, at),)
+    middle = cut.piece.bounds.mean(axis=0) if found is None else found[1].origin
+    at = _point(middle)
     findings = [*_told(piece, cut, at)]
     if found is None:
-        findings.append(_no_stud(piece, kind, at))
+        findings.append(_no_stud(piece, at))
         # Without a stud a carried piece does not turn: it is glued like a pegged one.
-        glued = replace(seated, spec=replace(spec, kind="peg"))
+        seated = _seat_at(name, "peg", piece, middle, way, {})
         joint = BuiltJoint(
-            glued, True, clearance_mm=gap, kerf_mm=gap, axles=axle, insertion=(_point(-way),),
-            travel_mm=float(np.ptp(cut.piece.mesh.vertices @ way)),
+            seated, True, clearance_mm=gap, kerf_mm=gap, axles=(Axle(piece.name, carrier.name, at),),
+            insertion=(_point(-way),), travel_mm=float(np.ptp(cut.piece.mesh.vertices @ way)),
         )  # fmt: skip
         return _Seated(cut.piece, cut.carrier, joint, tuple(findings))
-    design = found[0]
-    findings.append(Finding(f"piece.{kind}", piece.name, "pass", measured=design.size_mm, unit="mm", place=at))
+    design, frame = found
+    findings.append(Finding(f"piece.{_what(piece)}", piece.name, "pass", measured=design.size_mm, unit="mm", place=at))
     stud, hole, bearing = _placed(design, frame)
+    wanted: dict[Motion, Range] = {}
+    if _what(piece) == "ball":
+        middle = bearing.bounds.mean(axis=0)
+        wanted = {"flex": (-piece.tilt_deg, piece.tilt_deg), "abduct": (-piece.tilt_deg, piece.tilt_deg)}
+        cut, told = _room_to_tilt(piece, cut, middle, gap)
+        findings.append(told)
     joint = BuiltJoint(
-        seated,
+        _seat_at(name, _kind(piece), piece, middle, way, wanted),
         True,
         size_mm=design.size_mm,
         clearance_mm=design.clearance_mm,
@@ -115,7 +119,7 @@ def _seated(piece: Piece, carrier: Part, cut: SeatCut, gap: float, fits: Fits, s
         insertion_n=design.insertion_n,
         retention_n=design.retention_n,
         hold_nmm=design.hold_nmm,
-        axles=axle,
+        axles=(Axle(piece.name, carrier.name, _point(middle)),),
         insertion=(_point(-way),),
         travel_mm=design.travel_mm,
         bearing=(bearing,),
@@ -126,6 +130,52 @@ def _seated(piece: Piece, carrier: Part, cut: SeatCut, gap: float, fits: Fits, s
         joint,
         tuple(findings),
     )
+
+
+def _what(piece: Piece) -> str:
+    return "peg" if piece.how == "pegged" else piece.on
+
+
+def _kind(piece: Piece) -> Kind:
+    if piece.how == "pegged" or piece.on == "strap":
+        return "peg"
+    return "ball" if piece.on == "ball" else "swivel"
+
+
+def _choices(piece: Piece, gap: float, fits: Fits, stock: Stock) -> Iterator[Choice]:
+    size = piece.peg_mm
+    if _what(piece) == "ball":
+        return balls(gap, size, None, piece.tilt_deg, fits, stock)
+    if _what(piece) == "strap":
+        return straps(gap, size, stock)
+    return (pegs if piece.how == "pegged" else swivels)(gap, size, None, fits, stock)
+
+
+def _seat_at(
+    name: str, kind: Kind, piece: Piece, middle: FloatArray, way: FloatArray, wanted: dict[Motion, Range]
+) -> SeatedJoint:
+    """The joint in the design's frame: z towards the piece, which is its child."""
+    spec = JointSpec(name, kind, piece.bone, piece.name, (0.0, 0.0, 0.0), wanted=wanted)
+    return SeatedJoint(spec, frame_from_zx(middle, way, _across(way)), _point(way), source="hand")
+
+
+def _room_to_tilt(piece: Piece, cut: SeatCut, middle: FloatArray, gap: float) -> tuple[SeatCut, Finding]:
+    """The seat widened on the side that gives way, so that the piece tilts by what is asked."""
+    carrier_yields = cut.yields == "carrier"
+    body, other = (cut.carrier, cut.piece) if carrier_yields else (cut.piece, cut.carrier)
+    far = float(np.linalg.norm(cut.piece.mesh.vertices - middle, axis=1).max()) * np.radians(piece.tilt_deg) + 1.0
+    box = np.stack([cut.piece.bounds[0] - far, cut.piece.bounds[1] + far])
+    left = remainder(body, [swung(other, gap, box, middle, np.asarray(cut.way), piece.tilt_deg)])
+    whole = None if left is None else left.components()[0]
+    at = _point(middle)
+    if whole is None or whole.volume_mm3 < 0.6 * body.volume_mm3:
+        advice = f"a tilt of {piece.tilt_deg:g}° would take most of the {cut.yields}: ask for less with tilt_deg"
+        return cut, Finding(
+            "piece.tilt", piece.name, "caution", target=piece.tilt_deg, unit="deg", place=at, advice=advice
+        )
+    taken = body.volume_mm3 - whole.volume_mm3
+    wider = replace(cut, carrier=whole) if carrier_yields else replace(cut, piece=whole)
+    return wider, Finding("piece.tilt", piece.name, "pass", measured=taken, unit="mm³", place=at)
 
 
 def _placed(design: JointDesign, frame: Frame) -> tuple[Solid, Solid, Solid]:
@@ -166,7 +216,8 @@ def _told(piece: Piece, cut: SeatCut, at: Point) -> list[Finding]:
     ]  # fmt: skip
 
 
-def _no_stud(piece: Piece, kind: Kind, at: Point) -> Finding:
+def _no_stud(piece: Piece, at: Point) -> Finding:
+    kind = _what(piece)
     if piece.peg_mm == 0.0:
         return Finding(f"piece.{kind}", piece.name, "pass", place=at)
     return Finding(

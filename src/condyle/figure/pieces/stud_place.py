@@ -1,4 +1,4 @@
-"""Where a peg or a swivel finds flesh on both sides of a seat, and what it is then."""
+"""Where a peg, a swivel, a small ball or a strap finds flesh on both sides of a seat, and what it is then."""
 
 from __future__ import annotations
 
@@ -8,9 +8,9 @@ import numpy as np
 
 from condyle.geometry.bvh import Bvh
 from condyle.geometry.frame import Frame, frame_from_zx, unit
-from condyle.geometry.mesh import FloatArray
+from condyle.geometry.mesh import BoolArray, FloatArray
 from condyle.geometry.solid import Solid
-from condyle.joints import peg, swivel
+from condyle.joints import peg, strap, sunk_ball, swivel
 from condyle.joints.design import Cut, JointDesign, Need
 from condyle.joints.stock import Stock
 from condyle.workshop.fits import Fits
@@ -35,11 +35,15 @@ def stud_place(
     spots = _spots(inner, outer, way, gap_mm)
     if not len(spots):
         return None
+    frames = frame_from_zx(spots[0], -way, _across(way))
     for needs, design in choices:
-        for spot in spots:
-            frame = frame_from_zx(spot, -way, _across(way))
-            if all(_filled(inner if need.z1 > 0.0 else outer, frame, need) for need in needs):
-                return design, frame
+        left = spots
+        for need in needs:
+            left = left[_filled(inner if need.z1 > 0.0 else outer, left, frames.rotation, need)]
+            if not len(left):
+                break
+        else:
+            return design, Frame(left[0], frames.rotation)
     return None
 
 
@@ -67,6 +71,29 @@ def swivels(
                 yield swivel.needs(shape, cut, stock), swivel.design(shape, cut, clearance, stock)
 
 
+def balls(
+    gap_mm: float, size_mm: float | None, clearance_mm: float | None, tilt_deg: float, fits: Fits, stock: Stock
+) -> Iterator[Choice]:
+    """Small balls, largest first and of each the deepest."""
+    cut = Cut("plane", 0.0, gap_mm)
+    for size in sorted((s for s in sunk_ball.SIZES_MM if size_mm in (None, s)), reverse=True):
+        clearance = fits.get("ball", size).clearance_mm if clearance_mm is None else clearance_mm
+        for depth in sunk_ball.DEPTHS:
+            shape = sunk_ball.shape(size, clearance, tilt_deg, depth, stock)
+            if shape is not None:
+                design = sunk_ball.design(shape, cut, clearance, tilt_deg, stock)
+                yield sunk_ball.needs(shape, cut, tilt_deg, stock), design
+
+
+def straps(gap_mm: float, size_mm: float | None, stock: Stock) -> Iterator[Choice]:
+    """Straps, widest first."""
+    cut = Cut("plane", 0.0, gap_mm)
+    for size in sorted((s for s in strap.SIZES_MM if size_mm in (None, s)), reverse=True):
+        shape = strap.shape(size, stock)
+        if shape is not None:
+            yield strap.needs(shape, cut, stock), strap.design(shape, cut, stock)
+
+
 def _spots(carrier: Bvh, piece: Bvh, way: FloatArray, gap_mm: float) -> FloatArray:
     """Points of the carrier's skin under the piece, seen along the way on a grid, where it looks along the way and the piece
     lies on it; nearest to their middle first."""
@@ -87,13 +114,15 @@ def _spots(carrier: Bvh, piece: Bvh, way: FloatArray, gap_mm: float) -> FloatArr
     return np.asarray(spots[np.argsort(np.linalg.norm(spots - spots.mean(axis=0), axis=1), kind="stable")])
 
 
-def _filled(bvh: Bvh, frame: Frame, need: Need) -> bool:
+def _filled(bvh: Bvh, spots: FloatArray, rotation: FloatArray, need: Need) -> BoolArray:
+    """At which spots (n, 3) the flesh of a need is there."""
     radius = max(need.half_x, need.half_y)
     # A seat is seldom flat: half a millimetre next to it may be uneven.
     low, high = (max(need.z0, _UNEVEN_MM), need.z1) if need.z1 > 0.0 else (need.z0, min(need.z1, -_UNEVEN_MM))
     heights = np.linspace(min(low, high), high, _LEVELS)
     rim = np.concatenate([np.column_stack([radius * _RIM, np.full(len(_RIM), z)]) for z in heights])
-    return bool(bvh.inside(frame.to_outer(rim)).all())
+    points = spots[:, None, :] + rim @ rotation.T
+    return np.asarray(bvh.inside(points.reshape(-1, 3)).reshape(len(spots), -1).all(axis=1))
 
 
 def _across(way: FloatArray) -> FloatArray:
