@@ -19,6 +19,7 @@ from condyle.cli import commands
 from condyle.cli.atlas import atlas
 from condyle.cli.book import book
 from condyle.cli.calibrate import calibrate
+from condyle.cli.changes import changes
 from condyle.cli.coupon import coupon
 from condyle.cli.home import set_kernel_cache
 from condyle.cli.layfigure import layfigure
@@ -52,6 +53,7 @@ def app() -> App:
         commands.seat,
         commands.prove,
         commands.make,
+        changes,
         book,
         layfigure,
         atlas,

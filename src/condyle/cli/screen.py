@@ -34,6 +34,7 @@ PHRASES: Mapping[str, str] = {
     "tries": "trying what would mend",
     "print": "laying parts on the plate",
     "poses": "solving poses",
+    "changes": "trying single changes",
     "finish": "planning the finish and the assembly",
     "book": "binding the book",
     "written": "checking the parts as written",
