@@ -22,7 +22,7 @@ export async function open(address, { width = 1280, height = 720, paper = "light
   page.on("pageerror", (e) => told.errors.push(e.message));
   page.on("console", (m) => m.type() === "error" && told.errors.push(m.text()));
   await page.goto(address);
-  return { browser, page, told };
+  return { browser, context, page, told };
 }
 
 /** Nothing went wrong, and nobody but the page's own server was asked. */

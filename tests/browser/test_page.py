@@ -10,11 +10,9 @@ import pytest
 from condyle.atlas.export import export
 from condyle.atlas.jobs import perform
 from condyle.atlas.worker import Order
-from condyle.demo.diver import diver
-from condyle.geometry.formats import stl_bytes
 from condyle.project.coupon_folder import CouponWish, write_coupons
 from condyle.project.watch import Watch
-from tests.cli.figures import bar_figure
+from tests.cli.figures import SKELETON, bar_figure, bar_stl
 
 pytestmark = pytest.mark.slow
 
@@ -34,11 +32,17 @@ def bar(made_bar, tmp_path):
 
 def test_from_a_dropped_sculpt_to_a_downloaded_kit(browser, served, tmp_path):
     sculpt = tmp_path / "given.stl"
-    sculpt.write_bytes(stl_bytes(diver(20_000)))
+    sculpt.write_bytes(bar_stl())
     figure = tmp_path / "work" / "figure.toml"
+    figure.parent.mkdir()
+    (figure.parent / "skeleton.toml").write_text(SKELETON)
     browser("path.mjs", served(figure), sculpt, figure, tmp_path / "taken", limit_s=1500.0)
     assert (tmp_path / "taken" / "kit.3mf").read_bytes()[:2] == b"PK"
     assert (tmp_path / "taken" / "book.pdf").read_bytes()[:5] == b"%PDF-"
+
+
+def test_no_plate_has_a_serious_barrier_on_either_paper(browser, served, bar):
+    browser("plates.mjs", served(bar))
 
 
 def test_everything_by_keys(browser, served, bar):

@@ -1045,6 +1045,7 @@ export interface components {
          * @description All that the page shows, in one piece.
          *
          *     revision  of the figure file: every change names the one it was made on
+         *     skeletons those that a new figure may have: templates, and skeleton files beside the figure file
          *     fresh     whether the kit is of this revision
          *     made      which kit it is: changes whenever one is made
          */
@@ -1087,6 +1088,8 @@ export interface components {
             sculpt: string;
             /** Skeleton */
             skeleton: string;
+            /** Skeletons */
+            skeletons: string[];
             /**
              * Stage
              * @enum {string}

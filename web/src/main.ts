@@ -126,7 +126,9 @@ function working(job: Job | null, live: Live | null): void {
   document.getElementById("cancel")?.remove();
   const now = job ?? (live?.working ? { ...live, words: "" } : null);
   if (!now) return;
-  sheet.say(`${STEPS[now.step] || now.step || "beginning"}${now.words ? `: ${now.words}` : ""} — ${Math.round(now.seconds)} s`);
+  sheet.say(
+    `${STEPS[now.step] || now.step || "beginning"}${now.words ? `: ${now.words}` : ""} — ${Math.round(now.seconds)} s`,
+  );
   const stop = el("button", { id: "cancel", click: () => void sheet.attempt(api.cancel) }, "stop this work");
   document.getElementById("foot")!.append(stop);
 }

@@ -61,7 +61,7 @@ class Beginning(Ask):
     up: str | None = None
     facing: str | None = None
     unit: str | None = None
-    skeleton: str = "upright"
+    skeleton: str = Field(default="upright", max_length=200)
 
 
 class Posed(Ask):
@@ -204,7 +204,11 @@ def _state_routes(app: FastAPI, desk: Desk) -> None:
     @app.post("/api/begin")
     def begin(ask: Beginning) -> State:
         sculpt = desk.path.parent / PurePosixPath(ask.sculpt).name
-        desk.begin("start", **{**ask.model_dump(exclude={"sculpt"}), "sculpt": str(sculpt)})
+        if ask.skeleton not in desk.skeletons():
+            raise UsageError("atlas.skeleton", "there is no such skeleton beside the figure file")
+        own = ask.skeleton.endswith(".toml")
+        skeleton = str(desk.path.parent / ask.skeleton) if own else ask.skeleton
+        desk.begin("start", **{**ask.model_dump(), "sculpt": str(sculpt), "skeleton": skeleton})
         return desk.state()
 
     @app.post("/api/make")

@@ -32,6 +32,8 @@ from condyle.project.figure_file import FigureDocument, parse_figure, read_figur
 from condyle.project.joints import overlaid
 from condyle.project.place import scene_path, write_file
 
+TEMPLATES = ("upright", "fourfoot")
+
 Tell = Callable[[str, Any], None]
 
 
@@ -165,7 +167,8 @@ class Desk:
                 sculpt=(content.figure.sculpt or "") if content else "",
                 up=content.figure.up if content else None,
                 facing=content.figure.facing if content else None,
-                skeleton=skeleton.name if skeleton else "",
+                skeleton=_skeleton_named(document),
+                skeletons=self.skeletons(),
                 printer=content.workshop.printer if content else "",
                 material=content.workshop.material if content else "",
                 fresh=fresh,
@@ -182,6 +185,11 @@ class Desk:
                 can_redo=self._history.can_redo,
                 files=self.files(),
             )
+
+    def skeletons(self) -> list[str]:
+        """Skeletons that a figure may begin with: templates by name, and the maker's own files beside the figure file."""
+        own = (p for p in sorted(self.path.parent.glob("*.toml")) if p != self.path)
+        return [*TEMPLATES, *(p.name for p in own if _has_bones(p))]
 
     def files(self) -> list[str]:
         """What can be downloaded, relative to the kit."""
@@ -293,6 +301,21 @@ class Desk:
         except (OSError, ValueError):
             return None
         return value if isinstance(value, dict) else None
+
+
+def _skeleton_named(document: FigureDocument | None) -> str:
+    """As ``skeletons`` has it."""
+    if document is None:
+        return ""
+    table = document.content.skeleton
+    return Path(table.path).name if table.path else table.template or ""
+
+
+def _has_bones(path: Path) -> bool:
+    try:
+        return "[bones." in read_text(path, "skeleton file")
+    except CondyleError:
+        return False
 
 
 def _only(model: type[Any], value: dict[str, Any]) -> dict[str, Any]:

@@ -125,6 +125,7 @@ class State(BaseModel):
     """All that the page shows, in one piece.
 
     revision  of the figure file: every change names the one it was made on
+    skeletons those that a new figure may have: templates, and skeleton files beside the figure file
     fresh     whether the kit is of this revision
     made      which kit it is: changes whenever one is made
     """
@@ -137,6 +138,7 @@ class State(BaseModel):
     up: str | None
     facing: str | None
     skeleton: str
+    skeletons: list[str]
     printer: str
     material: str
     fresh: bool

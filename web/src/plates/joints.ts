@@ -288,7 +288,7 @@ function anew(took: Record<string, number>, measured: string[]): string {
   if (took["fit"]) said.push(`fit and walls measured after ${took["fit"].toFixed(1)} s`);
   if (took["motion"]) said.push(`motion after ${took["motion"].toFixed(1)} s`);
   if (!measured.includes("move")) said.push("motion not yet measured again");
-  return `${said.join(", ")}. Loads, printing and the finish wait for the next kit.`;
+  return `${said.join(", ")}. Engraved codes, loads, printing and the finish wait for the next kit.`;
 }
 
 /** A finding in words, its verdict first. */

@@ -9,6 +9,8 @@ export class SculptPlate implements Plate {
   readonly number = "i";
   readonly title = "The sculpt";
   private file = "";
+  /** What was said already stays when the page is drawn anew. */
+  private readonly said: { height?: number; skeleton?: string; up?: string; facing?: string } = {};
 
   open(): boolean {
     return true;
@@ -67,18 +69,27 @@ export class SculptPlate implements Plate {
   }
 
   private saying(sheet: Sheet): HTMLElement {
+    const { said } = this;
     const height = el("input", {
       type: "number",
       id: "height",
       min: 20,
       max: 2000,
       step: 1,
-      value: sheet.state.height_mm ?? 150,
+      value: said.height ?? sheet.state.height_mm ?? 150,
+      input: () => (said.height = Number(height.value)),
     });
-    const pick = (id: string, usual: string) =>
-      el("select", { id }, el("option", { value: "" }, usual), ...AXES.map((a) => el("option", { value: a }, a)));
-    const [up, facing] = [pick("up", "found"), pick("facing", "found")];
-    const skeleton = el("select", { id: "skeleton" }, el("option", {}, "upright"), el("option", {}, "fourfoot"));
+    const pick = (id: "skeleton" | "up" | "facing", choices: [string, string][]) => {
+      const options = choices.map(([value, words]) => el("option", { value, selected: value === said[id] }, words));
+      const select = el("select", { id, change: () => (said[id] = select.value) }, ...options);
+      return select;
+    };
+    const axes: [string, string][] = [["", "found"], ...AXES.map((a): [string, string] => [a, a])];
+    const [up, facing] = [pick("up", axes), pick("facing", axes)];
+    const skeleton = pick(
+      "skeleton",
+      sheet.state.skeletons.map((name) => [name, name]),
+    );
     const begin = el(
       "button",
       {
