@@ -166,3 +166,14 @@ def test_solved_poses_stand_on_the_ground_and_say_what_was_changed() -> None:
         max(abs(c.by_deg) for c in changed.changes), abs=0.01
     )
     assert reach.verdict in ("pass", "caution", "fail")
+
+
+def test_a_way_may_lead_from_another_pose() -> None:
+    kit = stick_figure(15.0)
+    bodies = make_bodies(kit)
+    first, second = solve_poses(
+        kit, bodies, make_meetings(kit, bodies), KERF, [APART, FOLDED], after={"folded": "apart"}
+    )
+    joint = next(j.seated for j in kit.joints if j.name == "shoulder_left")
+    assert second.way.keys[0].of(joint) == first.reached.of(joint)
+    assert second.way.keys[-1].of(joint) == second.reached.of(joint)

@@ -4,7 +4,7 @@ from __future__ import annotations
 
 from typing import Annotated
 
-from pydantic import BaseModel, ConfigDict, Field
+from pydantic import BaseModel, ConfigDict, Field, model_validator
 
 from condyle.figure.skeleton import Motion
 
@@ -34,10 +34,21 @@ class PoseTable(_Table):
 
     like    a pose of the sheet, or one further up in the file, whose angles this one starts from
     swap    left and right change places in what ``like`` or the sheet gives
+    between two poses, as ``like`` names them, and ``share`` (0 to 1) how far on the way from one to the other it starts
+    after   a pose further up in the file: the way leads here from there, and not from the sculpt's own pose
     joints  angles over those; a joint named without its side stands for both
     """
 
     name: _Name
     like: _Name | None = None
     swap: bool = False
+    between: Annotated[list[_Name], Field(min_length=2, max_length=2)] | None = None
+    share: Annotated[float, Field(ge=0.0, le=1.0)] = 0.5
+    after: _Name | None = None
     joints: dict[str, AngleTable] = {}
+
+    @model_validator(mode="after")
+    def _one_base(self) -> PoseTable:
+        if self.like is not None and self.between is not None:
+            raise ValueError("a pose starts from like or from between, and not from both")
+        return self

@@ -4,12 +4,13 @@ from __future__ import annotations
 
 import difflib
 import json
-from collections.abc import Sequence
+from collections.abc import Iterable, Sequence
 from typing import Any
 
 from condyle.errors import FigureFileError, UsageError
 from condyle.figure.kit import Kit
-from condyle.figure.pose import Pose, pose_sheet, suited, swapped
+from condyle.figure.pose import Pose, between, pose_sheet, suited, swapped
+from condyle.figure.skeleton import SeatedJoint
 from condyle.project.cache import Cache, key_of
 from condyle.project.codec import to_bytes
 from condyle.project.figure_file import FigureDocument
@@ -36,7 +37,7 @@ def asked_poses(document: FigureDocument, kit: Kit, skeleton: str) -> tuple[Pose
     for number, table in enumerate(tables):
         if any(p.name == table.name for p in out):
             raise _refused(document, number, "name", f"two poses are called {table.name!r}", "give each its own name")
-        base = _base(document, number, table, known)
+        base = _base(document, number, table, known, joints)
         own = Pose(table.name, {joint: angles.angles for joint, angles in table.joints.items()})
         try:
             # What the maker wrote must be possible; what came from the sheet is fitted to the joints there are.
@@ -52,8 +53,17 @@ def asked_poses(document: FigureDocument, kit: Kit, skeleton: str) -> tuple[Pose
     return tuple(out)
 
 
-def _base(document: FigureDocument, number: int, table: PoseTable, known: dict[str, Pose]) -> Pose:
-    """What a pose starts from: another, a namesake of the sheet, or the sculpt as it stands."""
+def _base(
+    document: FigureDocument, number: int, table: PoseTable, known: dict[str, Pose], joints: Sequence[SeatedJoint]
+) -> Pose:
+    """What a pose starts from: another, a share of the way between two, a namesake of the sheet, or the sculpt as it stands."""
+    if table.between is not None:
+        for name in table.between:
+            if name not in known:
+                raise _refused(document, number, "between", f"there is no pose {name!r}", _poses_hint(name, known))
+        one, two = (suited(known[name], joints) for name in table.between)
+        base = between(one, two, table.share, joints)
+        return swapped(base) if table.swap else base
     source = table.like if table.like is not None else table.name
     if source in known:
         base = known[source]
@@ -62,10 +72,29 @@ def _base(document: FigureDocument, number: int, table: PoseTable, known: dict[s
         if table.swap:
             raise _refused(document, number, "swap", "there is nothing to swap", "name a pose with like")
         return Pose(table.name)
-    near = difflib.get_close_matches(source, known, n=1, cutoff=0.5)
-    hint = f"did you mean {near[0]}?" if near else "the poses: " + ", ".join(known) if known else "give it joints"
     key = "name" if table.like is None else "like"
-    raise _refused(document, number, key, f"there is no pose {source!r} to take angles from", hint)
+    message = f"there is no pose {source!r} to take angles from"
+    raise _refused(document, number, key, message, _poses_hint(source, known))
+
+
+def _poses_hint(name: str, known: Iterable[str]) -> str:
+    names = list(known)
+    near = difflib.get_close_matches(name, names, n=1, cutoff=0.5)
+    return f"did you mean {near[0]}?" if near else "the poses: " + ", ".join(names) if names else "give it joints"
+
+
+def ways_from(document: FigureDocument) -> dict[str, str]:
+    """For each pose whose way leads from another one, that one. FigureFileError where it does not stand further up."""
+    out: dict[str, str] = {}
+    above: list[str] = []
+    for number, table in enumerate(document.content.poses):
+        if table.after is not None:
+            if table.after not in above:
+                message = f"no pose {table.after!r} stands further up in the file"
+                raise _refused(document, number, "after", message, _poses_hint(table.after, above))
+            out[table.name] = table.after
+        above.append(table.name)
+    return out
 
 
 def _refused(document: FigureDocument, number: int, key: str, message: str, hint: str) -> FigureFileError:
@@ -83,16 +112,18 @@ def solve(
 ) -> tuple[SolvedPose, ...]:
     """The step itself, kept under all that goes into it."""
     asked = asked_poses(document, kit, skeleton)
-    mine = bool(document.content.poses)
+    mine, after = bool(document.content.poses), ways_from(document)
 
     def work() -> tuple[SolvedPose, ...]:
         bodies = make_bodies(kit)
-        return solve_poses(kit, bodies, make_meetings(kit, bodies), kerf_mm, asked, asked_for=mine)
+        return solve_poses(kit, bodies, make_meetings(kit, bodies), kerf_mm, asked, asked_for=mine, after=after)
 
     with watch.step("poses") as stored:
         if not asked:
             return ()
-        found, stored.value = cache.fetch("poses", key_of("poses", *inputs, to_bytes(asked), to_bytes(mine)), work)
+        found, stored.value = cache.fetch(
+            "poses", key_of("poses", *inputs, to_bytes(asked), to_bytes((mine, after))), work
+        )
     solved: tuple[SolvedPose, ...] = found
     return solved
 

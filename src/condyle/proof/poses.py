@@ -23,6 +23,7 @@ from condyle.proof.pose_solve import Change, Solution, nearest
 from condyle.proof.pose_way import Way, find_way, straight_way
 
 PASS_DEG, CAUTION_DEG = 5.0, 30.0
+_SCULPTED = Pose("as sculpted")
 
 
 @dataclass(frozen=True, eq=False)
@@ -34,7 +35,7 @@ class SolvedPose:
     changes     every angle that differs, largest first
     findings    pose.reach and pose.way
     transforms  by part: (4, 4) from figure coordinates at rest to the pose, put on its feet (lowest point at z = 0)
-    way         the row of poses from the sculpt's own pose
+    way         the row of poses from the sculpt's own pose, or from that pose which was asked to come before
     """
 
     name: str
@@ -59,21 +60,32 @@ def solve_poses(
     poses: Sequence[Pose],
     *,
     asked_for: bool = True,
+    after: Mapping[str, str] | None = None,
     workers: int = 2,
 ) -> tuple[SolvedPose, ...]:
-    """Every pose, in order. The poses speak of the kit's joints (``figure.pose.suited``)."""
+    """Every pose, in order. The poses speak of the kit's joints (``figure.pose.suited``).
+
+    after  for a pose by name, the one of these poses from which its way leads; all others come from the sculpt's own
+    """
     figure = Figure(kit, bodies, meetings, kerf_mm)
     with ThreadPoolExecutor(workers) as pool:
-        return tuple(pool.map(lambda pose: solve_pose(figure, pose, asked_for=asked_for), poses))
+        solutions = list(pool.map(lambda pose: nearest(figure, pose), poses))
+        reached = {pose.name: solution.pose for pose, solution in zip(poses, solutions, strict=True)}
+
+        def done(pose: Pose, solution: Solution) -> SolvedPose:
+            before = (after or {}).get(pose.name)
+            start = _SCULPTED if before is None else reached[before]
+            return _solved(figure, pose, solution, start, asked_for=asked_for)
+
+        return tuple(pool.map(done, poses, solutions))
 
 
-def solve_pose(figure: Figure, pose: Pose, *, asked_for: bool = True) -> SolvedPose:
-    """One pose: solved, put on its feet, and where it was asked for the way to it followed."""
-    solution = nearest(figure, pose)
+def _solved(figure: Figure, pose: Pose, solution: Solution, start: Pose, *, asked_for: bool) -> SolvedPose:
+    """One pose put on its feet, and where it was asked for the way to it followed."""
     placed = forward(figure.kit, solution.pose)
     down = ground(figure.kit, placed)
-    way = (find_way if asked_for else straight_way)(figure, Pose("as sculpted"), solution.pose)
-    findings = (_reach(pose, solution, asked_for), *_way(pose, way))
+    way = (find_way if asked_for else straight_way)(figure, start, solution.pose)
+    findings = (_reach(pose, solution, asked_for), *_way(pose, way, start))
     on_feet = {name: down @ m for name, m in placed.items()}
     return SolvedPose(pose.name, pose, solution.pose, solution.changes, findings, on_feet, way)
 
@@ -108,14 +120,15 @@ def _reach(pose: Pose, solution: Solution, asked_for: bool) -> Finding:
     return Finding("pose.reach", pose.name, verdict, round(worst, 2), PASS_DEG, "deg", place, advice)
 
 
-def _way(pose: Pose, way: Way) -> tuple[Finding, ...]:
+def _way(pose: Pose, way: Way, start: Pose) -> tuple[Finding, ...]:
     if not way.followed:
         return ()
     if way.stopped is None:
         return (Finding("pose.way", pose.name, "pass"),)
     met = way.stopped
+    whence = start.name if start.angles else "the sculpt's pose"
     advice = (
-        f"no way from the sculpt's pose was found: {met.first} meets {met.second} on the straight one; move one limb "
+        f"no way from {whence} was found: {met.first} meets {met.second} on the straight one; move one limb "
         "aside first, or take the part off and put it back"
     )
     return (Finding("pose.way", pose.name, "caution", place=met.place, advice=advice),)
