@@ -29,6 +29,9 @@ def test_each_kit_is_named_after_its_folder(tmp_path: Path) -> None:
     assert [j.out for j in jobs] == [tmp_path / "kits" / "a", tmp_path / "kits" / "b"]
     assert [j.figure for j in jobs] == [tmp_path / "a" / "figure.toml", tmp_path / "b" / "figure.toml"]
     assert plan_jobs([tmp_path / "a"], tmp_path / "kit")[0].out == tmp_path / "kit"
+    (tmp_path / "a" / "tall.toml").write_text((tmp_path / "a" / "figure.toml").read_text())
+    variants = plan_jobs([tmp_path / "a", tmp_path / "a" / "tall.toml"], tmp_path / "kits")
+    assert [j.out.name for j in variants] == ["a", "a-tall"]
 
 
 def test_two_figures_for_one_folder_are_refused(tmp_path: Path) -> None:

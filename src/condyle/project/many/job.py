@@ -45,6 +45,9 @@ class Made:
 def plan_jobs(figures: Sequence[Path], out: Path) -> list[Job]:
     """A job for each figure file: one alone goes to OUT, several go to OUT/FOLDER after the folders of their files.
 
+    A variant, a figure file of another name than figure.toml, goes to OUT/FOLDER-NAME. It shares what is kept beside the
+    files of its folder, so that it costs only the steps that it changes.
+
     UsageError where two figures would have the same kit folder, or where a folder holds what is no kit.
     """
     jobs: list[Job] = []
@@ -52,6 +55,8 @@ def plan_jobs(figures: Sequence[Path], out: Path) -> list[Job]:
     for figure in figures:
         path = (figure / "figure.toml" if figure.is_dir() else figure).resolve()
         name = path.parent.name or "figure"
+        if path.stem != "figure":
+            name = f"{name}-{path.stem}"
         if name in owner:
             raise UsageError(
                 "many.same_name",
