@@ -84,7 +84,6 @@ def root_mm(s: SwivelShape) -> float:
 
 def design(s: SwivelShape, cut: Cut, clearance_mm: float, stock: Stock) -> JointDesign:
     """The hardware of a swivel."""
-    push = s.spring.count * s.spring.n_per_mm * s.undercut
     grip = max(0.0, -clearance_mm)
     squeeze = s.spring.count * s.spring.n_per_mm * grip
     return JointDesign(
@@ -99,11 +98,26 @@ def design(s: SwivelShape, cut: Cut, clearance_mm: float, stock: Stock) -> Joint
         undercut_mm=s.undercut,
         stiffness_n_mm=s.spring.count * s.spring.n_per_mm,
         snap_strain=s.spring.strain_per_mm * s.undercut,
-        insertion_n=snap.mating_force_n(push, _RUN_IN_DEG, stock.friction),
-        retention_n=snap.mating_force_n(push, _RUN_OUT_DEG, stock.friction),
+        insertion_n=push_n(s, stock),
+        retention_n=pull_n(s, stock),
         hold_nmm=stock.friction * squeeze * s.shaft,
         tilt_deg=180.0,
     )
+
+
+def push_n(s: SwivelShape, stock: Stock) -> float:
+    """The force that pushes the ridge past the bore's mouth."""
+    return snap.mating_force_n(_squeeze_n(s), _RUN_IN_DEG, stock.friction)
+
+
+def pull_n(s: SwivelShape, stock: Stock) -> float:
+    """The force that pulls it out again, past the ridge's steeper side."""
+    return snap.mating_force_n(_squeeze_n(s), _RUN_OUT_DEG, stock.friction)
+
+
+def _squeeze_n(s: SwivelShape) -> float:
+    """What presses the two halves together while the ridge passes."""
+    return s.spring.count * s.spring.n_per_mm * s.undercut
 
 
 def _stud(s: SwivelShape, cut: Cut) -> Solid:

@@ -110,7 +110,9 @@ def _candidates(joint: BuiltJoint, hold: JointHold | None, found: Mapping[str, F
         out.append(Change(clearance_mm=round(0.95 * clearance * strong.target / strong.measured, 3)))
     if checks & set(_POPS) and kind == "ball":
         out.append(Change(insert="stud"))
-    if checks & {*_POPS, "last.small_push"}:
+    if "last.small_push" in checks and kind == "swivel":
+        out += [Change(size=s) for s in swivel.SIZES_MM if s < size][-1:]
+    elif checks & {*_POPS, "last.small_push"}:
         out.append(Change(clearance_mm=round(clearance + _LOOSER_MM, 3)))
     if checks & {"last.finger", "last.pin", *_POPS}:
         out += larger

@@ -9,6 +9,7 @@ from functools import lru_cache
 import numpy as np
 
 from condyle.figure.parting.asked import (
+    HAND_N,
     ROUND,
     SLIDES_MM,
     clearance_of,
@@ -30,7 +31,6 @@ from condyle.joints.stock import Stock
 from condyle.workshop.fits import Fits
 
 _SOCKET_LIKING = {"slit": 2.0, "split": 0.0, "plain": -3.0}
-_HAND_N = 40.0  # what a hand pushes without a tool
 # With a ball of this size that lets go before it breaks there is no need to look further along the limb.
 _ENOUGH_MM = 4.0
 _BREAKS = 0.75  # from this share of what breaks its neck on, a ball that is levered out is as likely to break
@@ -59,7 +59,8 @@ def balls(
     lacks: list[Lack] = []
     for placed, there, slide in _places(joint, site):
         plans += _here(placed, there, slide, wish, fits, kerf, most, stock, lacks)
-        if any(p.size_mm >= _ENOUGH_MM and _pop_share(p) <= _BREAKS for p in plans):
+        # Else every place is looked at, so that left and right find the same one.
+        if slide == 0.0 and any(p.size_mm >= _ENOUGH_MM and _pop_share(p) <= _BREAKS for p in plans):
             break
     return plans, lacks
 
@@ -128,7 +129,7 @@ def _here(
                         + _SOCKET_LIKING[socket]
                         - flat(wide)
                         - 0.5 * abs(1.4 - jaw)
-                        - 3.0 * (shape.passing_n > _HAND_N)
+                        - 3.0 * (shape.passing_n > HAND_N)
                         - _breaks_first(shape.pop_share)
                         - 0.1 * (not side)
                         - 3.0 * (radius > most[cup])

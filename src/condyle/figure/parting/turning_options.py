@@ -5,7 +5,18 @@ from __future__ import annotations
 from collections.abc import Mapping
 from functools import lru_cache
 
-from condyle.figure.parting.asked import SLIDES_MM, clearance_of, low_lip, names_of, sides, sizes, slid, suits
+from condyle.figure.parting.asked import (
+    HAND_N,
+    LEAST_PULL_N,
+    SLIDES_MM,
+    clearance_of,
+    low_lip,
+    names_of,
+    sides,
+    sizes,
+    slid,
+    suits,
+)
 from condyle.figure.parting.plan import Half, Lack, Plan, lack
 from condyle.figure.parting.site import Site
 from condyle.figure.skeleton import SeatedJoint
@@ -61,6 +72,7 @@ def swivels(
                         - 0.3 * abs(slide)
                         - 0.8 * abs(1.5 - reach)
                         - 0.5 * low_lip(shape.undercut)
+                        - 3.0 * (swivel.push_n(shape, stock) > HAND_N or swivel.pull_n(shape, stock) < LEAST_PULL_N)
                     )
                     plans.append(
                         Plan(
