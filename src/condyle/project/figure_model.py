@@ -9,6 +9,7 @@ from pydantic import BaseModel, ConfigDict, Field, model_validator
 from condyle.project.carry_tables import HoldTable, LastTable, StandTable
 from condyle.project.colour_model import ColourTable
 from condyle.project.finish_model import FinishTable
+from condyle.project.grip_model import GripTable
 from condyle.project.motion_model import MotionTable
 from condyle.project.part_model import PartTable
 from condyle.project.piece_model import PieceTable
@@ -191,6 +192,7 @@ class FigureFile(_Table):
     joints: dict[str, JointTable] = {}
     parts: dict[str, PartTable] = {}
     pieces: dict[str, PieceTable] = {}
+    grips: dict[str, GripTable] = {}
     poses: list[PoseTable] = []
     colours: Annotated[list[ColourTable], Field(max_length=200)] = []
     finish: FinishTable = FinishTable()

@@ -45,6 +45,7 @@ from condyle.project.figure_file import FigureDocument, parse_figure, read_figur
 from condyle.project.finish_files import finish_files
 from condyle.project.finish_step import FinishPlan, measure_finish, plan_finish, printed_in
 from condyle.project.fit_step import several_fits, with_planned_wishes
+from condyle.project.grip_step import check_grips, grip_all, grips_of
 from condyle.project.hollow_step import hollow_kit
 from condyle.project.inputs import inputs_key
 from condyle.project.joints import check_inside, check_joint_names, is_complete, known_centres, overlaid, placed, wishes
@@ -116,6 +117,7 @@ def open_figure(path: Path, *, keep: bool = True, text: str | None = None) -> Op
     skeleton = skeleton_of(document)
     check_joint_names(document, skeleton)
     check_piece_bones(document, skeleton)
+    check_grips(document, skeleton)
     workshop = _workshop(document)
     sculpt = load_sculpt([document.beside(source) for source in document.content.figure.sources])
     return Opened(document, overlaid(document, skeleton), workshop, sculpt, cache_beside(path) if keep else Cache(None))
@@ -191,13 +193,19 @@ def cut_figure(
     skeleton, workshop = opened.skeleton, opened.workshop
     inputs: tuple[bytes, ...]
     inputs = (taken.key.encode(), to_bytes(skeleton), to_bytes(joints), to_bytes(workshop), to_bytes(asked))
+    grips = grips_of(opened.document)
+    inputs = (*inputs, to_bytes(grips)) if grips else inputs
     with watch.step("part") as stored:
         kit, stored.value = opened.cache.fetch(
             "part",
             key_of("part", *inputs),
-            lambda: seat_all(
-                part(taken.intake.solid, skeleton, joints, workshop, asked, watch.watcher.details, relief=True),
-                taken.pieces,
+            lambda: grip_all(
+                seat_all(
+                    part(taken.intake.solid, skeleton, joints, workshop, asked, watch.watcher.details, relief=True),
+                    taken.pieces,
+                    workshop,
+                ),
+                grips,
                 workshop,
             ),
         )
