@@ -23,7 +23,7 @@ from condyle.geometry.mesh import FloatArray
 from condyle.workshop.calibration.ordinal import Outcomes, between
 from condyle.workshop.calibration.posterior import CLASSES, LAPSE, FeelPrior
 
-MISTAKEN = 0.05
+MISTAKEN = 0.02
 """How often a whole ladder is read from its other end, and how often its answers are mixed up, before anything is known of it.
 Ours, no source."""
 
