@@ -7,7 +7,7 @@ import math
 from collections.abc import Sequence
 from html import escape
 
-from condyle.book.matter import Arc, JointEntry, Matter, PlateEntry, ReachDrawing, StepEntry, Swatch, Table
+from condyle.book.matter import Arc, JointEntry, Matter, PlateEntry, ReachDrawing, StepEntry, Swatch, Table, Trouble
 
 _STYLE = """
 :root { color-scheme: light; }
@@ -21,8 +21,10 @@ img { max-width: 100%; } .cover { display: block; margin: 1rem auto; max-height:
 .wide { overflow-x: auto; } table { border-collapse: collapse; width: 100%; font-size: .88rem; }
 th, td { text-align: left; vertical-align: top; padding: .3rem .6rem .3rem 0; border-bottom: 1px solid #ddd5ca; }
 th { font-weight: normal; color: #6d6259; } .step { position: relative; } .step svg { position: absolute; inset: 0; }
+table.pairs { width: auto; } .pairs th { min-width: 9rem; }
+.trouble { display: grid; grid-template-columns: 5rem 1fr; margin: .4rem 0; font-size: .92rem; }
 .swatch { display: inline-block; width: 2rem; height: 1.2rem; border: 1px solid; vertical-align: middle; margin-right: .5rem; }
-@media print { h2 { break-before: page; } figure, tr { break-inside: avoid; } }
+@media print { body { font-size: 12px; max-width: none; padding: 0; } h2 { break-before: page; } figure, tr { break-inside: avoid; } }
 """
 
 
@@ -45,10 +47,10 @@ def web_page(matter: Matter) -> bytes:
         )
         out += ["<h2>At a glance</h2>", _table(Table("", head, rows))]
         if m.troubles:
-            rows = tuple((t.verdict, t.subjects, t.check, t.measured, t.wanted, t.advice) for t in m.troubles)
-            more = f"… and {m.more_troubles} more, in proof.json." if m.more_troubles else ""
+            more = f" And {m.more_troubles} more." if m.more_troubles else ""
+            out += ["<h3>To look at first</h3>", *(_trouble(t) for t in m.troubles)]
             out.append(
-                _table(Table("To look at first", ("", "where", "check", "measured", "wanted", "advice"), rows, more))
+                f'<p class="faint">Where several are named, the advice is that of the one furthest off; each stands in proof.json.{more}</p>'
             )
     if m.apart:
         out += ["<h2>The kit</h2>", _image(pictures, m.apart, "all parts drawn apart")]
@@ -109,6 +111,13 @@ def web_page(matter: Matter) -> bytes:
     return "\n".join(part for part in out if part).encode()
 
 
+def _trouble(t: Trouble) -> str:
+    found = f": {escape(t.measured)}" if t.measured else ""
+    wanted = f", wanted {escape(t.wanted)}" if t.wanted else ""
+    words = f"<b>{escape(t.check)}</b> – {escape(t.subjects)}{found}{wanted}. {escape(t.advice)}"
+    return f'<p class="trouble"><span>{escape(t.verdict)}</span><span>{words}</span></p>'
+
+
 def _spaced(name: str) -> str:
     return name.replace("_", " ")
 
@@ -131,7 +140,11 @@ def _chapter(title: str, tables: Sequence[Table]) -> list[str]:
 
 
 def _pairs(rows: Sequence[tuple[str, str]]) -> str:
-    return "<table>" + "".join(f"<tr><th>{escape(a)}</th><td>{escape(b)}</td></tr>" for a, b in rows) + "</table>"
+    return (
+        '<table class="pairs">'
+        + "".join(f"<tr><th>{escape(a)}</th><td>{escape(b)}</td></tr>" for a, b in rows)
+        + "</table>"
+    )
 
 
 def _table(t: Table) -> str:

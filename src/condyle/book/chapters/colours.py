@@ -70,7 +70,8 @@ def colour_tables(parts: Mapping[str, PartColours]) -> tuple[Table, ...]:
     ]
     splits = sorted((s for p in parts.values() for s in p.splits), key=lambda s: -s.saves_mm)[:SHOWN]
     if splits:
-        tables.append(
+        tables.insert(
+            0,
             Table(
                 "Splits that would save masking",
                 ("part", "made separate", "masking saved", "costs"),
@@ -84,6 +85,6 @@ def colour_tables(parts: Mapping[str, PartColours]) -> tuple[Table, ...]:
                     for s in splits
                 ),
                 "Give the piece a mesh of its own and name it under [pieces].",
-            )
+            ),
         )
     return tuple(tables)

@@ -8,20 +8,27 @@ from typing import Any
 from condyle.book.matter import Table
 from condyle.errors import UsageError
 from condyle.workshop.bench import Workshop
+from condyle.workshop.fits import Fit
 
 
-def fit_table(joints: Sequence[Mapping[str, Any]], workshop: Workshop) -> Table | None:
-    """One row for each family and size in use. None where no joint has a fit."""
-    used: dict[tuple[str, float], list[str]] = {}
+def fit_table(
+    joints: Sequence[Mapping[str, Any]], workshop: Workshop, known: Mapping[str, Fit] | None = None
+) -> Table | None:
+    """One row for each family, size and fit in use. None where no joint has a fit.
+
+    ``known``: by joint the fit that counts as its parts will lie; else what the workshop knows of its size.
+    """
+    used: dict[tuple[str, float, Fit], list[str]] = {}
     for j in joints:
         if j["built"] and j["size"] is not None:
-            used.setdefault((j["kind"], float(j["size"])), []).append(str(j["name"]))
+            kind, size = str(j["kind"]), float(j["size"])
+            try:
+                fit = (known or {}).get(str(j["name"])) or workshop.fits.get(kind, size)
+            except UsageError:
+                continue
+            used.setdefault((kind, size, fit), []).append(str(j["name"]))
     rows = []
-    for (kind, size), names in sorted(used.items()):
-        try:
-            fit = workshop.fits.get(kind, size)
-        except UsageError:
-            continue
+    for (kind, size, fit), names in sorted(used.items(), key=lambda row: (*row[0][:2], row[1])):
         rows.append(
             (
                 f"{kind.replace('_', ' ')}, {size:g} mm",

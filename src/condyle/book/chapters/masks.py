@@ -38,7 +38,7 @@ def mask_tables(masks: MaskList) -> tuple[Table, ...]:
         note = "In the folder masks. Slack and taper are common practice: scale them by a few hundredths if yours are loose."
         counts += [""] * (-len(counts) % 4)
         printed = [tuple(counts[k : k + 4]) for k in range(0, len(counts), 4)]
-        tables.append(Table("To print for it", ("", "", "", ""), tuple(printed), note))
+        tables.insert(0, Table("To print for it", ("", "", "", ""), tuple(printed), note))
     return tuple(tables)
 
 
