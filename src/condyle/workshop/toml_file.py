@@ -31,7 +31,8 @@ def parse_toml(text: str, file: str) -> dict[str, Any]:
     """
     if endless := _ENDLESS_KEY.search(text):
         place = Place(file, text.count("\n", 0, endless.start()) + 1)
-        raise FigureFileError("toml.syntax", "a key of more than a hundred parts", place=place)
+        hint = "is this the right file? nobody nests a hundred tables"
+        raise FigureFileError("toml.syntax", "a key of more than a hundred parts", hint=hint, place=place)
     try:
         return tomllib.loads(text)
     except tomllib.TOMLDecodeError as error:
@@ -89,7 +90,27 @@ def _complaint(error: ValidationError, values: Mapping[str, Any], text: str, fil
     reason = re.sub(r"^(Value|Assertion) error, ", "", first["msg"])
     got = first.get("input")
     shown = "" if isinstance(got, Mapping) else f" (got {got!r:.60})"
-    return FigureFileError("toml.value", f"{name}: {reason}{shown}", hint=more, place=place)
+    hint = next((words for start, words in _REMEDIES.items() if first["type"].startswith(start)), _ANY_REMEDY)
+    hint = f"{hint}; {more}" if more else hint
+    return FigureFileError("toml.value", f"{name!r:.60}".strip("'") + f": {reason}{shown}", hint=hint, place=place)
+
+
+_REMEDIES = {
+    "float": "write a number without quotes, with a decimal point",
+    "int": "write a whole number without quotes",
+    "finite": "write an ordinary number; leave the key out if you do not know it",
+    "bool": "write true or false, without quotes",
+    "string": "write text in quotes",
+    "list": "write a list in square brackets, as [1.0, 2.0]",
+    "tuple": "write a list in square brackets, as [1.0, 2.0]",
+    "too_": "give as many values as the message says",
+    "literal": "choose one of the words in the message",
+    "model": "write a table, as { key = value }, or a header in square brackets with keys below it",
+    "dict": "write a table, as { key = value }, or a header in square brackets with keys below it",
+    "greater": "change it, or leave the key out",
+    "less": "change it, or leave the key out",
+}
+_ANY_REMEDY = "change it, or leave the key out; all keys stand in docs/files.md"
 
 
 def _in_the_file(loc: KeyPath, values: Mapping[str, Any], *, missing: bool) -> KeyPath:
