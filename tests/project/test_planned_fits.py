@@ -11,6 +11,7 @@ from typing import Any
 import numpy as np
 import pytest
 
+from condyle.book.chapters.fits import fit_table
 from condyle.cli.main import main
 from condyle.figure.kit import Kit
 from condyle.figure.layfigure import lay_figure
@@ -116,6 +117,19 @@ def test_felt_otherwise_is_a_first_guess_and_said_so() -> None:
         assert word in finding.advice and "first guess" in finding.advice and "upright" in finding.advice
         assert fit is not None and fit.n == 0 and fit.spread_mm > UPRIGHT.spread_mm + 0.02 and not grip.measured
         assert grip.new.high - grip.new.low > told["coupon"][2].new.high - told["coupon"][2].new.low
+
+
+def test_the_book_calls_a_guess_what_was_felt_otherwise() -> None:
+    shop = shop_with(UPRIGHT)
+    joints = [{"name": "middle", "kind": "ball", "size": 8.0, "built": True}]
+    for how, stands_on in ((laid(**WAYS[0][0]), "7 printed"), (laid(**WAYS[2][0]), "a guess")):
+        kit, _ = with_planned_fits(bar(), how, shop, {})
+        fit = kit.joints[0].fit
+        assert fit is not None
+        table = fit_table(joints, shop, {"middle": fit})
+        assert table is not None and [row[4] for row in table.rows] == [stands_on]
+    untold = fit_table(joints, shop)
+    assert untold is not None and untold.rows[0][4] == "7 printed"
 
 
 def calibrated(folder: Path) -> None:

@@ -66,7 +66,7 @@ def book_matter(
     masks = mask_picture(plan.answers.masks)
     if masks is not None:
         pictures["masks.png"] = masks
-    fits = fit_table(document["joints"], workshop)
+    fits = fit_table(document["joints"], workshop, {j.name: j.fit for j in kit.joints if j.fit is not None})
     built = sum(j.built for j in kit.joints)
     return Matter(
         figure=str(document["figure"]),
