@@ -7,12 +7,16 @@ placements can cover, they are skipped: the field must not change by more than 1
 
 from __future__ import annotations
 
+from concurrent.futures import ThreadPoolExecutor
+
 import numpy as np
 from numba import njit
 from numpy.typing import NDArray
 
 from condyle.geometry.gridfield import Grid, Values
 from condyle.geometry.mesh import BoolArray, FloatArray, IntArray
+
+_SLAB = 8
 
 
 def first_hit(index: NDArray[np.intp], grid: Grid, field: Values, back: FloatArray, grown_mm: float) -> IntArray:
@@ -26,24 +30,30 @@ def first_hit(index: NDArray[np.intp], grid: Grid, field: Values, back: FloatArr
 
 
 def swept_field(
-    wanted: BoolArray, grid: Grid, field: Values, back: FloatArray, level_mm: float, out_mm: float
+    wanted: BoolArray,
+    grid: Grid,
+    field: Values,
+    back: FloatArray,
+    level_mm: float,
+    out_mm: float,
+    workers: int = 2,
 ) -> Values:
-    """What the solid grown by ``level_mm`` sweeps, as a field: negative inside, within ± ``out_mm``; that where not wanted."""
+    """What the solid grown by ``level_mm`` sweeps, as a field: negative inside, within ± ``out_mm``; that where not wanted.
+
+    ``workers``: how many threads look at slabs of the grid at once; the result does not depend on it.
+    """
     middle, turns, ways = _paces(grid, back)
+    placed = _to_grid(grid, back)
     out = np.full(grid.shape, out_mm, dtype=np.float32)
-    _sweep(
-        wanted,
-        grid.low,
-        grid.step_mm,
-        _to_grid(grid, back),
-        field,
-        middle,
-        turns,
-        ways,
-        float(level_mm),
-        float(out_mm),
-        out,
-    )
+
+    def sweep(begin: int) -> None:
+        _sweep(
+            wanted, begin, begin + _SLAB, grid.low, grid.step_mm, placed, field, middle, turns, ways,
+            float(level_mm), float(out_mm), out,
+        )  # fmt: skip
+
+    with ThreadPoolExecutor(workers) as pool:
+        list(pool.map(sweep, range(0, grid.shape[0], _SLAB)))
     return out
 
 
@@ -162,6 +172,8 @@ def _lowest(
 @njit(cache=True, nogil=True)
 def _sweep(
     wanted: BoolArray,
+    begin: int,
+    end: int,
     low: FloatArray,
     step: float,
     back: FloatArray,
@@ -175,7 +187,7 @@ def _sweep(
 ) -> None:  # pragma: no cover
     """Blocks of four points a side first, then of two, then points: whatever the block's middle decides is not refined."""
     nx, ny, nz = wanted.shape
-    for i4 in range(0, nx, 4):
+    for i4 in range(begin, min(end, nx), 4):
         for j4 in range(0, ny, 4):
             for k4 in range(0, nz, 4):
                 if not _any(wanted, i4, j4, k4, 4):

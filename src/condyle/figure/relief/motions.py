@@ -12,10 +12,10 @@ from condyle.figure.skeleton import Motion, SeatedJoint
 from condyle.geometry.frame import unit
 from condyle.geometry.mesh import FloatArray
 
-STEP_MM = 0.22
+STEP_MM = 0.28
 """How far any point near the joint moves from one placement to the next.
 
-Copies of an edge this far apart, grown by 0.25 mm or more, leave ridges of at most r − √(r² − s²/4) = 0.026 mm.
+Copies of an edge this far apart, grown by 0.25 mm or more, leave ridges of at most r − √(r² − s²/4) = 0.043 mm.
 """
 
 
