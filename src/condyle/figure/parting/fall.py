@@ -47,7 +47,7 @@ class Fallen:
 
 _MARGIN_MM = 1.0
 _COARSE_MM = 0.08  # less than any kerf: what separates on the coarse copy separates on the sculpt
-_EDGE_MM = 2.0  # long slivers of a flange or a barrel make the cut through a fine sculpt slow
+_EDGE_MM = 4.0  # long slivers of a flange or a barrel make the cut through a fine sculpt slow
 _PIECE_MM3 = 20.0  # a loose bit larger than this is missed on the figure; a smaller one is a rivet or a lug
 _TOE_MM2 = 12.0  # what stands beside the limb and is smaller than this is cut with it
 _BEYOND_MM = 1.5  # below the flange, where the cup's own flesh is told from what only touches it

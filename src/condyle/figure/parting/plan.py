@@ -104,6 +104,11 @@ def lack(prospect: Prospect, needs: tuple[Need, ...]) -> tuple[float, float]:
     worst, where = 0.0, 0.0
     for need in needs:
         steps = max(1, round(need.z1 - need.z0))
+        if need.rounded:
+            least, z = prospect.thinnest(need.z0, need.z1, steps)
+            if need.half_x - least > worst:
+                worst, where = need.half_x - least, z
+            continue
         for k in range(steps + 1):
             z = need.z0 + (need.z1 - need.z0) * k / steps
             missing = _missing(prospect, z, need)
@@ -113,10 +118,7 @@ def lack(prospect: Prospect, needs: tuple[Need, ...]) -> tuple[float, float]:
 
 
 def _missing(prospect: Prospect, z: float, need: Need) -> float:
-    inradius = prospect.inradius_mm(z)
-    if need.rounded:
-        return max(0.0, need.half_x - inradius)
-    if inradius >= math.hypot(need.half_x, need.half_y):
+    if prospect.inradius_mm(z) >= math.hypot(need.half_x, need.half_y):
         return 0.0
     limb = prospect.at(z).limb
     if limb is None:

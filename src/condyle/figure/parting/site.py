@@ -50,6 +50,7 @@ class Site:
         self.locality = locality
         self._slicer = Slicer(locality.near(frame.origin, _VIEW_MM), frame)
         self._slices: dict[int, Slice] = {}
+        self._radii: dict[int, float] = {}
         self._from = 0
 
     @classmethod
@@ -61,7 +62,8 @@ class Site:
         other = cls.__new__(cls)
         other.frame = Frame(site.frame.to_outer(np.array([0.0, 0.0, slide_mm])), site.frame.rotation)
         other.locality, other._slicer = site.locality, site._slicer
-        other._slices, other._from = site._slices, site._from + round(slide_mm / _GRID_MM)
+        other._slices, other._radii = site._slices, site._radii
+        other._from = site._from + round(slide_mm / _GRID_MM)
         return other
 
     def release(self) -> None:
@@ -84,6 +86,19 @@ class Site:
         """The sections from one height to another, both ends included."""
         low, high = sorted((round(z0_mm / _GRID_MM), round(z1_mm / _GRID_MM)))
         return [self.at(k * _GRID_MM) for k in range(low, high + 1)]
+
+    def thinnest(self, z0_mm: float, z1_mm: float, steps: int) -> tuple[float, float]:
+        """The least radius of a circle about the axis that stays in the limb at evenly spaced heights, and where first."""
+        least, where = np.inf, z0_mm
+        for k in range(steps + 1):
+            z = z0_mm + (z1_mm - z0_mm) * k / steps
+            key = round(z / _GRID_MM) + self._from
+            radius = self._radii.get(key)
+            if radius is None:
+                radius = self._radii[key] = self.at(z).inradius_mm
+            if radius < least:
+                least, where = radius, z
+        return float(least), where
 
     def seen_from(self, knuckle_is_child: bool) -> Prospect:
         """The same site in the knuckle frame."""
@@ -119,6 +134,11 @@ class Prospect:
     def inradius_mm(self, z_mm: float) -> float:
         """Radius of the largest circle about the axis that stays in the limb at a height."""
         return self.site.at(self._sign * z_mm).inradius_mm
+
+    def thinnest(self, z0_mm: float, z1_mm: float, steps: int) -> tuple[float, float]:
+        """The least radius of a circle about the axis that stays in the limb at evenly spaced heights, and where first."""
+        least, z = self.site.thinnest(self._sign * z0_mm, self._sign * z1_mm, steps)
+        return least, self._sign * z
 
     def between(self, z0_mm: float, z1_mm: float) -> list[Slice]:
         """Sections from z0 up to z1, in that order."""
