@@ -2,6 +2,8 @@
 
 from __future__ import annotations
 
+from dataclasses import replace
+
 import numpy as np
 import pytest
 import trimesh
@@ -12,6 +14,8 @@ from condyle.finish.labels import DEPTH_MM, WALL_MM, hand_of, labelled, numbers,
 from condyle.geometry.frame import Frame
 from condyle.geometry.primitives import box, cylinder, sphere
 from condyle.geometry.solid import Solid, intersect, subtract, union
+from condyle.proof.bodies import make_bodies
+from condyle.proof.wall import walls
 from condyle.workshop.bench import load_workshop
 
 
@@ -76,9 +80,7 @@ def covered(gap_mm: float) -> tuple[Kit, Solid]:
         True,
         axles=(Axle("lid", "peg", (0.0, 0.0, 16.0)),),
     )  # fmt: skip
-    return Kit(
-        (Part("peg", "peg", block), Part("lid", "lid", lid)), (joint,), Balance(0.0, 0.0, 0.0, 0.0, 0.0)
-    ), bar
+    return Kit((Part("peg", "peg", block), Part("lid", "lid", lid)), (joint,), Balance(0.0, 0.0, 0.0, 0.0, 0.0)), bar
 
 
 def test_on_a_round_face_the_groove_follows_it_at_one_depth_and_leaves_a_wall() -> None:
@@ -111,3 +113,20 @@ def test_a_face_that_nothing_covers_takes_the_number_alone() -> None:
     kit, bar = covered(8.0)
     label = labelled(kit, bar, load_workshop().printer).labels[0]
     assert label.code == "1" and not label.covered
+
+
+def test_letters_leave_walls_as_they_were() -> None:
+    """A block 10 mm thick has no wall thinner than 10 mm but those that letters of a third of a millimetre would feign."""
+    bar, block = box((0, 0, 0), (14, 10, 60)), box((0, 0, 0), (14, 10, 20))
+    made = labelled(kit_of("upper_arm_left", block), bar, load_workshop().printer)
+    kit = kit_of("upper_arm_left", made.solids["upper_arm_left"])
+    marked = replace(kit, parts=(replace(kit.parts[0], mark=made.labels[0].mark),))
+    (bare,) = walls(kit, make_bodies(kit), 0.45)[0].values()
+    (told,) = walls(marked, make_bodies(marked), 0.45)[0].values()
+    assert bare is not None and bare.thickness_mm < 1.0
+    assert told is not None and told.thickness_mm == pytest.approx(10.0, abs=0.05)
+    # What is thin for another reason is still found, letters or none: a slot 1 mm below them.
+    slot = subtract(made.solids["upper_arm_left"], [box((-1, -1, 18.0), (15, 15, 18.6))])
+    thin = replace(marked, parts=(replace(marked.parts[0], solid=slot),))
+    (found,) = walls(thin, make_bodies(thin), 0.45)[0].values()
+    assert found is not None and found.thickness_mm == pytest.approx(20.0 - DEPTH_MM - 18.6, abs=0.03)

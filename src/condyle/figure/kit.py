@@ -12,6 +12,15 @@ from condyle.workshop.bench import Workshop
 from condyle.workshop.fits import Fit
 
 
+@dataclass(frozen=True)
+class Mark:
+    """Letters engraved in a part: their middle on its face, the unit way out of it, and the radius about them (mm)."""
+
+    place: Point
+    out: Point
+    reach_mm: float
+
+
 @dataclass(frozen=True, eq=False)
 class Part:
     """A printed body: named by its bone, or ``JOINT_link`` for the middle of a double hinge (bone = the joint's child),
@@ -19,6 +28,7 @@ class Part:
 
     workshop  its own printer and material, where they are not the figure's
     build_up  the direction (figure coordinates) that points up on the build plate, where it is asked for
+    mark      its name or number, where it is engraved
     """
 
     name: str
@@ -26,6 +36,7 @@ class Part:
     solid: Solid
     workshop: Workshop | None = None
     build_up: Point | None = None
+    mark: Mark | None = None
 
     @property
     def mesh(self) -> Mesh:

@@ -13,7 +13,7 @@ from dataclasses import dataclass
 import numpy as np
 
 from condyle.build.faces import HIDDEN, kinds
-from condyle.figure.kit import Kit, Part
+from condyle.figure.kit import Kit, Mark, Part
 from condyle.finding import Finding, Point
 from condyle.geometry.bvh import Bvh
 from condyle.geometry.frame import Frame
@@ -33,21 +33,25 @@ COVER_MM = 3.0
 """A face is covered where a neighbouring part lies this close over it, in the sculpt's pose: our choice."""
 
 TRIED = 400
-TURNS = 6
+TURNS = 12
 _RIM_MM = 0.35
 _LOOK_MM = 1.5
 
 
 @dataclass(frozen=True)
 class Label:
-    """What a part carries, where it stands and what it took; no place where there was no room, and then the shortest
-    that was tried."""
+    """What a part carries, where it stands and what it took; no mark where there was no room, and then the shortest that
+    was tried."""
 
     part: str
     code: str
-    place: Point | None
+    mark: Mark | None
     volume_mm3: float = 0.0
     covered: bool = True
+
+    @property
+    def place(self) -> Point | None:
+        return None if self.mark is None else self.mark.place
 
 
 @dataclass(frozen=True, eq=False)
@@ -60,12 +64,12 @@ class Labelled:
 
 
 def hand_of(printer: Printer) -> Hand:
-    """Engraved letters: a stroke a quarter wider than a line, gaps of a line, at least 0.4 mm (common practice, no source).
+    """Engraved letters: a stroke a third wider than a line, gaps of a line, at least 0.4 mm (common practice, no source).
 
     A groove may be finer than the smallest feature that stands up: it is the track beside it that must print.
     """
     line = printer.line_mm.value
-    stroke = round(max(1.25 * line, 0.4), 2)
+    stroke = round(max(4.0 / 3.0 * line, 0.4), 2)
     return Hand(stroke, round(3.0 * stroke + 2.0 * max(line, 0.4), 2), DEPTH_MM)
 
 
@@ -131,8 +135,9 @@ def _engraved(
             ground = _ground(frame, _grid(wide, high, 13, 7), body, mesh.normals, hidden)
             cut = None if ground is None else _cut(part, text, frame, ground, (wide, high), hand)
             if cut is not None:
-                x, y, z = (float(v) for v in frame.origin)
-                return Label(part.name, text, (x, y, z), part.solid.volume_mm3 - cut.volume_mm3, covered), cut
+                (x, y, z), (a, b, c) = (w.tolist() for w in (frame.origin, frame.rotation[:, 2]))
+                mark = Mark((x, y, z), (a, b, c), 0.5 * float(np.hypot(wide, high)))
+                return Label(part.name, text, mark, part.solid.volume_mm3 - cut.volume_mm3, covered), cut
     return Label(part.name, texts[-1], None), part.solid
 
 

@@ -27,5 +27,6 @@ def label_kit(
         )
     took = sum(label.volume_mm3 for label in made.labels)
     balance = replace(kit.balance, parts_mm3=kit.balance.parts_mm3 - took, voids_mm3=kit.balance.voids_mm3 + took)
-    parts = tuple(replace(p, solid=made.solids[p.name]) for p in kit.parts)
+    marks = {label.part: label.mark for label in made.labels}
+    parts = tuple(replace(p, solid=made.solids[p.name], mark=marks[p.name]) for p in kit.parts)
     return replace(kit, parts=parts, balance=balance), made.labels, made.findings

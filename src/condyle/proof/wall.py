@@ -9,7 +9,8 @@ thickness, but a feather edge sharper than 30° does, and at the thinnest place 
 Candidates come from rays straight in, from every triangle (long ones split to 1 mm): a ray is never shorter than its
 ball, and beside a feather edge at most 1.2 times as long; the balls are fitted from the shortest ray upwards until no
 later one can be thinner. The thinnest 0.02 mm² are taken, so that no single sliver decides. None of this knows how the
-part was built.
+part was built, but for one thing: the ridges between engraved letters, a third of a millimetre high, are no walls, so the sides
+of their strokes are left out; the floors of the strokes and the face beside them are not.
 
 wall.hardware   of a joint, around its hardware: two line widths pass, one is a caution, less fails
 wall.thickness  of a part, anywhere: two line widths pass, less is a caution, for what is lost there is a rim or a
@@ -24,7 +25,7 @@ from dataclasses import dataclass
 
 import numpy as np
 
-from condyle.figure.kit import Kit
+from condyle.figure.kit import Kit, Mark
 from condyle.finding import Finding, Point, Verdict
 from condyle.geometry.bvh import Bvh
 from condyle.geometry.mesh import BoolArray, FloatArray, Mesh
@@ -36,6 +37,7 @@ _AREA_MM2 = 0.02
 _CHUNK = 2000
 _FURTHER = 1.3
 _SLACK_MM = 0.02
+_STEEP_COS = np.cos(np.radians(60.0))
 
 
 @dataclass(frozen=True)
@@ -156,6 +158,9 @@ def walls(
 def _one(kit: Kit, body: PartBody) -> tuple[Wall | None, dict[str, Wall | None]]:
     """The thinnest wall of a part, and the thinnest around each joint's hardware in it."""
     probes = probes_of(body.written, body.solid)
+    mark = kit.part(body.name).mark
+    if mark is not None:
+        probes = probes.chosen(~_strokes(probes, mark))
     near: dict[str, Wall | None] = {}
     for joint in kit.joints:
         centres = [a.centre for a in joint.axles if body.name in (a.moves, a.stays)] if joint.built else []
@@ -163,6 +168,13 @@ def _one(kit: Kit, body: PartBody) -> tuple[Wall | None, dict[str, Wall | None]]
             keep = _near(probes.points, centres, 0.75 * (joint.size_mm or 0.0) + 1.0)
             near[joint.name] = thinnest(probes.chosen(keep), body.solid)
     return thinnest(probes, body.solid), near
+
+
+def _strokes(probes: Probes, mark: Mark) -> BoolArray:
+    """Which probes lie on the sides of engraved strokes: within the letters' reach, and steep to the face they stand in."""
+    arm, out = probes.points - np.asarray(mark.place), np.asarray(mark.out)
+    close = np.einsum("ij,ij->i", arm, arm) <= mark.reach_mm**2
+    return np.asarray(close & (np.abs(probes.normals @ out) < _STEEP_COS))
 
 
 def _near(points: FloatArray, centres: Sequence[Point], radius: float) -> BoolArray:
