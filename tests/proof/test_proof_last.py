@@ -20,7 +20,7 @@ from condyle.proof.last.judge import last_findings
 from condyle.proof.last.loads import Wanted, loaded, strength_of
 from condyle.proof.last.on_layers import loads_on_layers
 from condyle.proof.last.scan import Scanner
-from condyle.proof.last.second import second_opinion
+from condyle.proof.last.second import key_of, opinions, second_opinion
 from condyle.proof.mass import part_masses
 from condyle.workshop.bench import load_workshop
 from condyle.workshop.recipe import Recipe
@@ -263,6 +263,24 @@ def test_where_a_neck_is_too_short_for_a_beam_the_solve_judges_finger_fall_and_p
     assert (finger.advice == "") == (finger.verdict == "pass")
     if finger.advice:
         assert "by an elastic solve" in finger.advice
+
+
+@pytest.mark.parametrize(("other", "alike"), [(1.5, True), (1.6, False)])
+def test_left_and_right_are_solved_once_where_they_are_alike(other: float, alike: bool) -> None:
+    parts, joints = {"trunk": box((-12, -40, 4.5), (12, 40, 30))}, []
+    for side, y, neck in (("left", 20.0, 1.5), ("right", -20.0, other)):
+        leg = union([sphere(4.0), cylinder(neck, -6.0, 0.0), box((-6, -6, -50), (6, 6, -5.0))])
+        parts[f"leg_{side}"] = leg.translated((0.0, y, 0.0))
+        joints.append(
+            joint(f"hip_{side}", "ball", "trunk", f"leg_{side}", (0, y, 0), size=8.0, retention=8.0, undercut=0.1)
+        )
+    kit, shop = kit_of(parts, joints), load_workshop()
+    scanner = Scanner(kit, shop, FULL)
+    necks = [next(c for c in scanner.necks(j) if c.part == j.axles[0].moves) for j in kit.joints]
+    told = opinions(necks, kit, shop)
+    left, right = (told[key_of(c)] for c in necks)
+    assert left.at == "" and right.at == ("hip_left" if alike else "")
+    assert right.stress_ratio == pytest.approx(left.stress_ratio, rel=1e-9 if alike else 0.3)
 
 
 def test_a_loose_inside_is_the_beams_to_say_and_the_shape_the_solves() -> None:

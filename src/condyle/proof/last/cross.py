@@ -35,10 +35,14 @@ DOUBTED = 0.8
 
 @dataclass(frozen=True)
 class Opinion:
-    """What an elastic solve says of one section: its largest stress over the beam's M/W, and how many cells were solved."""
+    """What an elastic solve says of one section: its largest stress over the beam's M/W, and how many cells were solved.
+
+    ``at`` is the joint whose like section was solved, where that is the twin on the other side.
+    """
 
     stress_ratio: float
     cells: int
+    at: str = ""
 
 
 @dataclass(frozen=True, eq=False)

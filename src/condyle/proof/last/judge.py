@@ -103,6 +103,7 @@ def _second(cross: Cross, opinion: Opinion) -> Finding:
     sound = share >= DOUBTED
     used = "used instead" if cross.solve_counts else "the beam stands"
     why = ": too short for a beam" if cross.stubby else ""
+    why += f"; solved at {opinion.at}" if opinion.at else ""
     return Finding(
         "last.second_opinion",
         cross.part if cross.what == "limb" else cross.joint,

@@ -35,6 +35,8 @@ _WORST = 3
 _NEAR = 3.0
 """A short section is solved where the beam leaves less than this many times what is wanted: no solve takes away more."""
 
+_ALIKE = 0.02
+
 Key = tuple[str, str, Point]
 
 
@@ -70,10 +72,18 @@ def worth_asking(
 
 
 def opinions(sections: Sequence[Cross], kit: Kit, workshop: Workshop) -> dict[Key, Opinion]:
-    """Elastic solves of sections of a kit; those without a sound piece are left out, and there the beam stands alone."""
+    """Elastic solves of sections of a kit; those without a sound piece are left out, and there the beam stands alone.
+
+    Left and right are solved once where their sections are alike to 2 %: a grid's own scatter is larger.
+    """
     trees: dict[str, Bvh] = {}
-    out = {}
+    out: dict[Key, Opinion] = {}
+    solved: list[tuple[Cross, Opinion]] = []
     for cross in sections:
+        like = next((o for c, o in solved if _twins(c, cross)), None)
+        if like is not None:
+            out[key_of(cross)] = like
+            continue
         part = kit.part(cross.part)
         material = (part.workshop or workshop).material
         tree = trees.get(cross.part) or Bvh(part.mesh)
@@ -85,7 +95,21 @@ def opinions(sections: Sequence[Cross], kit: Kit, workshop: Workshop) -> dict[Ke
             continue  # the piece hangs on nothing
         if opinion is not None:
             out[key_of(cross)] = opinion
+            solved.append((cross, replace(opinion, at=cross.joint)))
     return out
+
+
+def _twins(one: Cross, other: Cross) -> bool:
+    """Whether two sections are each other's mirror images: named so, and alike in size, length and modulus."""
+    mirrored = {"left": "right", "right": "left"}
+
+    def twin(name: str) -> str:
+        return "_".join(mirrored.get(word, word) for word in name.split("_"))
+
+    if (one.what, twin(one.joint), twin(one.part)) != (other.what, other.joint, other.part):
+        return False
+    pairs = ((one.round_mm, other.round_mm), (one.whole_mm3, other.whole_mm3), (one.length_mm, other.length_mm))
+    return all(abs(a - b) <= _ALIKE * max(a, b) for a, b in pairs)
 
 
 def heard(told: Mapping[Key, Opinion | None]) -> Callable[[Cross], Cross]:
