@@ -85,7 +85,7 @@ def _relief(told: Mapping[str, Any] | None) -> str:
 def _openings(moved: Mapping[str, Any]) -> list[str]:
     """How wide a hinge gapes where it is bent, beside the single hinge that was tried in its place."""
     rows = [
-        ("", moved.get("openings") or []),
+        ("Openings when bent: ", moved.get("openings") or []),
         ("A single hinge there: ", (moved.get("single_hinge") or {}).get("openings") or []),
     ]
     return [
