@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import math
 from collections.abc import Sequence
+from itertools import combinations
 from typing import Any
 
 import numpy as np
@@ -12,6 +13,8 @@ import shapely.affinity
 from shapely.geometry import MultiPolygon, Point, Polygon
 
 from condyle.geometry.mesh import BoolArray, FloatArray, IntArray
+
+_FEW = 8
 
 
 class Region:
@@ -209,6 +212,9 @@ def silhouette(vertices: FloatArray, faces: IntArray, simplify_mm: float) -> lis
 
 def _apart(polygons: Sequence[Any]) -> bool:
     """Whether no two polygons' bounding boxes meet, so that none can lie in or cross another."""
+    if len(polygons) <= _FEW:
+        pairs = combinations([p.bounds for p in polygons], 2) if len(polygons) > 1 else ()
+        return not any(a[0] <= b[2] and b[0] <= a[2] and a[1] <= b[3] and b[1] <= a[3] for a, b in pairs)
     low, high = np.split(np.array([p.bounds for p in polygons]).reshape(-1, 4), 2, axis=1)
     meet = ((low[:, None] <= high[None]) & (high[:, None] >= low[None])).all(axis=2)
     return int(meet.sum()) == len(polygons)

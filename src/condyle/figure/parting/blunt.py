@@ -66,9 +66,9 @@ def blunted(
         return _feathers(*at, cuts, cavities, stock.wall_mm)
 
     with ThreadPoolExecutor(workers) as pool:
-        feathers = list(pool.map(look, found))
-    # Solids are made one after the other: the library orders triangles by when their solid was made.
-    return [_without(flesh, by_joint) for flesh, by_joint in zip(parts, feathers, strict=True)]
+        # Solids are made here, one after the other, while the threads look on: the library orders triangles by when their
+        # solid was made.
+        return [_without(flesh, by_joint) for flesh, by_joint in zip(parts, pool.map(look, found), strict=True)]
 
 
 def _without(flesh: Solid, feathers: Mapping[str, Sequence[Mesh]]) -> Blunted:
