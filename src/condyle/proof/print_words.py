@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import math
 from collections.abc import Callable, Sequence
 from typing import TYPE_CHECKING
 
@@ -185,14 +186,16 @@ def _neck(told: PartPrint, plan: PartPlan, rules: Rules) -> list[Finding]:
         return []
     share = plan.orientation.chosen.measures["neck_share"]
     up = plan.orientation.chosen.direction
-    worst = max(plan.part.necks, key=lambda n: abs(sum(a * b for a, b in zip(n.axis, up, strict=True))))
-    across = abs(sum(a * b for a, b in zip(worst.axis, up, strict=True))) > 0.87
+    cosines = {n: abs(sum(a * b for a, b in zip(n.axis, up, strict=True))) for n in plan.part.necks}
+    worst = max(cosines, key=lambda n: (n.stress_mpa or 1.0) * cosines[n] ** 2)
     known = worst.stress_mpa is not None
-    if share <= NECK_SHARE and (known or not across):
+    if share <= NECK_SHARE and (known or cosines[worst] <= 0.87):
         return [Finding("print.neck", told.name, "pass", share, NECK_SHARE, "of strength")]
+    load = f" and gets {worst.stress_mpa:.0f} MPa from a finger or a pulling hand" if known else ""
+    angle = math.degrees(math.acos(min(1.0, cosines[worst])))
     advice = (
-        f"the neck at {worst.joint} stands across its layers, its weakest way: print its ball and neck as a separate stud "
-        "lying flat and glue it in, or lay the part as its alternative for strong necks says"
+        f"the section at {worst.joint} is pulled {angle:.0f}° off the normal of its layers, where they come apart{load}: lay the "
+        'part as its alternative for strong necks says, or give a ball insert = "stud", which is printed lying by itself'
     )
     return [Finding("print.neck", told.name, "caution", share, NECK_SHARE, "of strength", worst.place, advice)]
 
