@@ -16,7 +16,6 @@ import numpy as np
 
 from condyle.errors import SolidError
 from condyle.geometry.mesh import FloatArray, IntArray, Mesh
-from condyle.geometry.shells import part_of_mesh, shells_of
 
 _TINY_MM3 = 1e-9
 _FEW = 12
@@ -105,6 +104,9 @@ class Solid:
         The library splits by shells, so the skin of an inner void comes by itself, inside out: it is given back to the
         smallest body that it lies in.
         """
+        # Compiled kernels take half a second to load, which nobody should wait for who only reads a figure's files.
+        from condyle.geometry.shells import shells_of
+
         raw = self._body.to_mesh64()
         shell_of, count = shells_of(np.asarray(raw.tri_verts), len(raw.vert_properties))
         if count == 1:
@@ -205,6 +207,8 @@ def _taken_apart(raw: Any, shell_of: IntArray, count: int) -> list[Any]:
 
     The library's own way looks at the whole mesh once more for each of them, which is slower from a dozen on.
     """
+    from condyle.geometry.shells import part_of_mesh  # late, as in ``components``
+
     points = np.ascontiguousarray(np.asarray(raw.vert_properties)[:, :3])
     faces, ids = np.asarray(raw.tri_verts), np.asarray(raw.face_id)
     ends, owners = np.asarray(raw.run_index)[1:] // 3, np.asarray(raw.run_original_id)

@@ -18,7 +18,6 @@ from condyle.figure.wishes import JointWish
 from condyle.finding import Point
 from condyle.geometry.frame import Frame, frame_from_zx, unit
 from condyle.geometry.mesh import Mesh
-from condyle.geometry.winding import winding_number
 from condyle.joints.custom import OwnJoint
 from condyle.project.figure_file import FigureDocument
 from condyle.project.figure_model import JointTable, ReliefTable
@@ -228,6 +227,8 @@ def check_inside(document: FigureDocument, joints: Iterable[SeatedJoint], sculpt
     given = [j for j in joints if (t := document.content.joints.get(j.name)) is not None and t.centre is not None]
     if not given:
         return
+    from condyle.geometry.winding import winding_number  # late, as its kernels take half a second to load
+
     low, high = sculpt.bounds
     turns = winding_number(sculpt, np.stack([j.frame.origin for j in given]))
     for joint, turn in zip(given, turns, strict=True):
