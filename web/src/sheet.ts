@@ -128,6 +128,7 @@ export class Sheet {
     if (first) this.stage.frame(fresh.root);
     this.stage.ask();
     await new Promise(requestAnimationFrame);
+    document.getElementById("view")!.dataset["shown"] = name;
     return true;
   }
 }
