@@ -133,7 +133,7 @@ def read_own_joint(path: Path, side: str = "middle") -> OwnJoint:
     missing, open, inside out or too large, ``custom.empty`` for a file that neither adds nor takes anything,
     ``custom.overlap`` where a bearing is drawn tighter than it was tested.
     """
-    text = _text(path)
+    text = own_text(path)
     schema = parse_toml(text, str(path)).get("schema")
     if isinstance(schema, int) and not isinstance(schema, bool) and schema > 1:
         told = f"this joint file has schema {schema}; this version of Condyle reads schema 1"
@@ -145,7 +145,7 @@ def read_own_joint(path: Path, side: str = "middle") -> OwnJoint:
         solids = {}
         for what in ("take", "add", "bore"):
             name = getattr(table, what)
-            solids[what] = None if name is None else _solid(path, text, (key, what), name, told_file.unit)
+            solids[what] = None if name is None else own_solid(path, text, (key, what), name, told_file.unit)
         tools[key] = SideTools(solids["take"], solids["add"], solids["bore"])
     if all(t is None for s in tools.values() for t in (s.take, s.add, s.bore)):
         hint = 'write add = "FILE.stl" under [parent] and take = "FILE.stl" under [child], say'
@@ -182,7 +182,8 @@ def read_own_joint(path: Path, side: str = "middle") -> OwnJoint:
     return joint.mirrored() if side in ("left", "right") and told_file.side != side else joint
 
 
-def _text(path: Path) -> str:
+def own_text(path: Path) -> str:
+    """The text of a small file of the maker's; FigureFileError ``custom.unreadable`` for anything else."""
     try:
         if path.exists() and not path.is_file():  # a device or a pipe may never end
             raise OSError(0, "it is no file")
@@ -201,7 +202,8 @@ def _text(path: Path) -> str:
         ) from None
 
 
-def _solid(path: Path, text: str, key: tuple[str, str], name: str, unit: str | None) -> Solid:
+def own_solid(path: Path, text: str, key: tuple[str, ...], name: str, unit: str | None) -> Solid:
+    """A mesh of the maker's that lies beside its file, in mm, checked: FigureFileError ``custom.mesh`` names file, line, remedy."""
     line = line_of(text, key)
     file = path.parent / name
 

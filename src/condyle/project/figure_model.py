@@ -173,6 +173,8 @@ class JointTable(_Table):
     relief: ReliefTable | None = None
     custom: Text | None = None
     insert: Literal["stud", "cup", "double_ball"] | None = None
+    stock: Text | None = None
+    spares: Annotated[list[Text], Field(max_length=20)] = []
 
 
 class BookTable(_Table):

@@ -21,6 +21,7 @@ from condyle.geometry.mesh import Mesh
 from condyle.joints.custom import OwnJoint
 from condyle.project.figure_file import FigureDocument
 from condyle.project.figure_model import JointTable, ReliefTable
+from condyle.project.locker_step import stocked
 
 _PLACE_KEYS = ("centre", "along", "axis", "cut")
 
@@ -49,6 +50,7 @@ def overlaid(document: FigureDocument, skeleton: Skeleton) -> Skeleton:
 
 
 def _spec(document: FigureDocument, spec: JointSpec, table: JointTable) -> JointSpec:
+    spec = stocked(document, spec, table)
     kind = _kind(document, spec, table)
     own = spec.custom if kind == "custom" else None
     if table.custom is not None:

@@ -50,6 +50,7 @@ from condyle.project.hollow_step import hollow_kit
 from condyle.project.inputs import inputs_key
 from condyle.project.joints import check_inside, check_joint_names, is_complete, known_centres, overlaid, placed, wishes
 from condyle.project.label_step import label_kit
+from condyle.project.locker_step import cut_spares, wear
 from condyle.project.motion_step import motion_document, motion_files, prove_kit_motion
 from condyle.project.part_tables import mixed_wishes, own_parts, with_own
 from condyle.project.piece_step import check_piece_bones, piece_bytes, seat_all, take_in_all
@@ -193,15 +194,15 @@ def cut_figure(
     skeleton, workshop = opened.skeleton, opened.workshop
     inputs: tuple[bytes, ...]
     inputs = (taken.key.encode(), to_bytes(skeleton), to_bytes(joints), to_bytes(workshop), to_bytes(asked))
-    grips = grips_of(opened.document)
-    inputs = (*inputs, to_bytes(grips)) if grips else inputs
+    grips, worn = grips_of(opened.document), wear(opened.document, taken.intake, joints)
+    inputs = (*inputs, to_bytes(grips), worn.key) if grips or worn.key else inputs
     with watch.step("part") as stored:
         kit, stored.value = opened.cache.fetch(
             "part",
             key_of("part", *inputs),
             lambda: grip_all(
                 seat_all(
-                    part(taken.intake.solid, skeleton, joints, workshop, asked, watch.watcher.details, relief=True),
+                    part(worn.intake.solid, skeleton, joints, workshop, asked, watch.watcher.details, relief=True),
                     taken.pieces,
                     workshop,
                 ),
@@ -218,8 +219,9 @@ def prove_figure(path: Path, watch: Watch, *, keep: bool = True) -> Result:
         opened = open_figure(path, keep=keep)
         check_unchanged(opened)
     taken = take_in_sculpt(opened, watch)
-    intake = taken.intake
     joints, seat_findings = seat_joints(opened, taken, watch)
+    worn = wear(opened.document, taken.intake, joints)
+    intake, seat_findings = worn.intake, (*seat_findings, *worn.findings)
     skeleton, workshop = opened.skeleton, opened.workshop
     own = own_parts(opened.document, skeleton)
     asked = mixed_wishes(wishes(opened.document), skeleton, workshop, own)
@@ -261,8 +263,9 @@ def prove_figure(path: Path, watch: Watch, *, keep: bool = True) -> Result:
     )  # fmt: skip
     carried = of_one_limb(carried, opened.document.content.stand.held)
     proof = with_carried(proof, carried)
+    spares, spare_findings = cut_spares(opened.document, kit, intake.solid, skeleton, workshop)
     with watch.step("written"):
-        written = kit_files(kit, [pose_animation(kit, p.name, p.way.keys) for p in solved], accessories(soled))
+        written = kit_files(kit, [pose_animation(kit, p.name, p.way.keys) for p in solved], accessories(soled) | spares)
     content = opened.document.content
     drawn = drawn_colours(opened.document, opened.sculpt, kit, intake.report.transform)
     answers = measure_finish(
@@ -282,7 +285,7 @@ def prove_figure(path: Path, watch: Watch, *, keep: bool = True) -> Result:
     plan = plan_finish(content.finish, kit, answers, builds, drawn, in_colour)
     findings = _once(
         (
-            *intake.findings, *seat_findings, *kit.findings, *(f for j in kit.joints for f in j.findings),
+            *intake.findings, *seat_findings, *spare_findings, *kit.findings, *(f for j in kit.joints for f in j.findings),
             *soled.findings, *hollow_findings, *label_findings, *fit_findings, *proof.findings, *moved.findings, *(f for p in solved for f in p.findings),
             *printed.findings, *builds.findings, *answers.findings,
         )
