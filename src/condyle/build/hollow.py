@@ -31,6 +31,7 @@ LEAST_MM3 = 300.0
 _STEP_MM, _OVER_MM = 0.5, 0.1
 _FLAT_MM, _RIM_MM = 0.4, 0.4
 _REACH_MM = 3.0
+_RUN_MM = 2.0
 _MOST = 500
 _APART_MM = 6.0
 
@@ -123,14 +124,15 @@ def _drains(
 
 
 def _drain(at: FloatArray, out: FloatArray, body: Bvh, core: Bvh, wall_mm: float, keep: Sequence[Bvh]) -> _Drain | None:
-    """A straight bore from here into the hollow: flat ground around it, a way out for a bit, walls and bearings left alone."""
+    """A straight bore from here into the hollow: flat ground around it, room before it to run out, walls and bearings left
+    alone."""
     x = np.cross(np.eye(3)[int(np.argmin(np.abs(out)))], out)
     x /= np.linalg.norm(x)
     turn = 2.0 * np.pi * np.arange(8) / 8
     ring = np.cos(turn)[:, None] * x + np.sin(turn)[:, None] * np.cross(out, x)
     rim = at + (DRAIN_MM / 2.0 + _RIM_MM) * ring
     ground = body.rays(rim + _FLAT_MM * out, np.broadcast_to(-out, rim.shape))
-    if float(ground.max()) > 2.0 * _FLAT_MM or np.isfinite(body.rays((at + 0.05 * out)[None], out[None])[0]):
+    if float(ground.max()) > 2.0 * _FLAT_MM or float(body.rays((at + 0.05 * out)[None], out[None])[0]) < _RUN_MM:
         return None
     bore = at + DRAIN_MM / 2.0 * ring
     for depth in np.arange(wall_mm, wall_mm + _REACH_MM, 0.25):

@@ -245,8 +245,8 @@ def _resin(told: PartPrint, plan: PartPlan, rules: Rules) -> list[Finding]:
     if told.hollowing is not None:
         h = told.hollowing
         advice = (
-            f"hollow_mm = {h.wall_mm:.1f} under [parts.{told.name}] would save {h.saved_mm3:.0f} mm³ of resin; drains of "
-            f"{h.drain_mm:.1f} mm can hide here and at ({h.drains[1][0]:.0f}, {h.drains[1][1]:.0f}, {h.drains[1][2]:.0f})"
+            f"hollow_mm = {h.wall_mm:.1f} under [parts.{told.name}] would save about {h.saved_mm3:.0f} mm³ of resin, if two drains "
+            f"of {h.drain_mm:.1f} mm find room: likely here and at ({h.drains[1][0]:.0f}, {h.drains[1][1]:.0f}, {h.drains[1][2]:.0f})"
         )
         out.append(Finding("print.hollow", told.name, "caution", h.saved_mm3, None, "mm³", h.drains[0], advice))
     low, high = plan.part.solid.bounds
