@@ -16,7 +16,7 @@ from condyle.figure.skeleton_file import load_template
 from condyle.geometry.solid import solid_from_mesh
 from condyle.workshop.bench import load_workshop
 
-COUNTS = (60_000, 1_000_000)
+COUNTS = (60_000, 300_000, 1_000_000)
 
 
 def run(counts: tuple[int, ...] = COUNTS) -> list[dict[str, Any]]:

@@ -216,3 +216,19 @@ def test_the_same_booleans_give_the_same_bytes() -> None:
         return body.mesh.vertices.tobytes() + body.mesh.faces.tobytes()
 
     assert made() == made()
+
+
+def test_many_bodies_come_apart_as_few_do_with_their_marks_and_voids() -> None:
+    # Twenty slabs of a pierced block, one with a void: closed forms for volumes, marks for whose faces they carry.
+    block = box((0, 0, 0), (4, 4, 39))
+    cutter, mark = union([box((-1, -1, 2 * k + 1), (5, 5, 2 * k + 1.5)) for k in range(19)]).marked()
+    cut = subtract(block, [cutter, box((1, 1, 0.2), (2, 2, 0.8))])
+    bodies = cut.components()
+    assert len(bodies) == 20
+    bottom, *others = sorted(bodies, key=lambda b: float(b.bounds[0, 2]))
+    assert all(abs(b.volume_mm3 - 16.0 * 1.5) < 1e-9 for b in others)
+    assert abs(bottom.volume_mm3 - (16 * 1.0 - 0.6)) < 1e-9
+    assert all(b.faces_from([mark])[mark].size >= 2 for b in bodies)
+    assert sum(b.triangle_count for b in bodies) == cut.triangle_count
+    again = union([bottom, box((0.5, 0.5, 0.9), (3, 3, 3))])
+    assert abs(again.volume_mm3 - (16.0 - 0.6 + 2.5 * 2.5 * 2.0)) < 1e-9
