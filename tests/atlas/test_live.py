@@ -5,6 +5,8 @@ The reference is the full parting of the same file, which shares the cut but nei
 
 from __future__ import annotations
 
+import os
+import signal
 import time
 
 import numpy as np
@@ -100,3 +102,35 @@ def test_a_joint_that_leaves_the_sculpt_is_told_and_the_next_move_is_followed(ma
         base = client.get("/api/state").json()["revision"]
         for _ in range(2):
             base = client.post("/api/undo", json={"base": base}).json()["revision"]
+
+
+def test_the_hands_worker_may_die_and_the_next_move_is_followed(made):
+    with client_of(made) as client:
+        until_idle(client)
+        client.post("/api/take-up", json={"joint": "middle"})
+        hands = client.app.state.desk._hands
+        os.kill(hands._worker._process.pid, signal.SIGKILL)
+        end = time.monotonic() + 60
+        while time.monotonic() < end:
+            live = client.get("/api/state").json()["live"]
+            if live and live["trouble"]:
+                break
+            time.sleep(0.1)
+        assert "ended by itself" in live["trouble"]
+        moved(client, [0.0, 0.0, 36.5])
+        state = until_measured(client)
+        assert state["joints"][0]["centre"] == [0.0, 0.0, 36.5]
+        client.post("/api/undo", json={"base": state["revision"]})
+
+
+def test_long_work_and_a_moving_hand_do_not_wait_for_each_other(made):
+    with client_of(made) as client:
+        until_idle(client)
+        client.post("/api/make")
+        assert client.post("/api/take-up", json={"joint": "middle"}).status_code == 200
+        state = client.get("/api/state").json()
+        assert state["job"]["kind"] == "make"
+        assert state["live"]["working"]
+        assert client.post("/api/take-up", json={"joint": "nobody"}).json()["code"] == "atlas.joint"
+        client.post("/api/cancel")
+        assert until_idle(client)["trouble"]["code"] == "worker.lost"

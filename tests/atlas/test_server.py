@@ -235,3 +235,33 @@ def test_the_types_of_the_page_are_made_from_that_api(tmp_path):
     fresh = tmp_path / "api-types.ts"
     subprocess.run(["node", str(tool), str(web / "openapi.json"), "-o", str(fresh)], check=True, capture_output=True)
     assert fresh.read_text() == (web / "src" / "api-types.ts").read_text()
+
+
+def test_an_upload_that_never_ends_leaves_nothing(client, figure, monkeypatch):
+    monkeypatch.setattr("condyle.atlas.uploads.MOST_BYTES", 1000)
+    told = client.post("/api/sculpt", params={"name": "endless.stl"}, content=bytes(5000)).json()
+    assert told["code"] == "upload.too_long"
+    assert not (figure.parent / "endless.stl").exists()
+    assert not list(figure.parent.glob(".upload-*"))
+
+
+@pytest.mark.parametrize("name", ["noise.stl", "noise.glb", "noise.3mf", "noise.obj"])
+def test_what_only_calls_itself_a_sculpt_is_refused_and_the_figure_stays(client, figure, name):
+    until_idle(client)
+    before = figure.read_text()
+    noise = b"PK\x03\x04" + bytes(range(256)) * 20
+    assert client.post("/api/sculpt", params={"name": name}, content=noise).status_code == 200
+    begun = client.post("/api/begin", json={"sculpt": name, "height_mm": 70.0, "skeleton": "skeleton.toml"})
+    assert begun.status_code == 200
+    state = until_idle(client)
+    assert state["trouble"] is not None
+    assert state["trouble"]["code"] != "internal.unexpected", state["trouble"]
+    assert figure.read_text() == before
+    assert state["stage"] == "seated"
+
+
+def test_a_skeleton_that_is_not_beside_the_figure_is_refused(client, figure):
+    assert client.get("/api/state").json()["skeletons"] == ["upright", "fourfoot", "skeleton.toml"]
+    for name in ("../skeleton.toml", "/etc/passwd.toml", "figure.toml", "nobody"):
+        ask = {"sculpt": "bar.stl", "height_mm": 70.0, "skeleton": name}
+        assert client.post("/api/begin", json=ask).json()["code"] == "atlas.skeleton"

@@ -100,8 +100,11 @@ class Desk:
         self._moved()
 
     def take_up(self, joint: str) -> None:
-        """Make ready to move a joint, where there is a kit whose parts can follow it."""
-        if self.state().stage == "made":
+        """Make ready to move a joint, where there is a kit whose parts can follow it. UsageError for one that is none."""
+        state = self.state()
+        if joint not in {j.name for j in state.joints}:
+            raise UsageError("atlas.joint", f"the figure has no joint {joint[:80]!r}")
+        if state.stage == "made":
             self._hands.take_up(joint)
 
     def ask_sizes(self, joint: str, centre: list[float]) -> None:

@@ -124,7 +124,7 @@ class Hands:
                 self._stamp += 1
             elif kind in ("live", "done"):
                 self._revision, self._measured = value["revision"], value["measured"]
-            elif kind == "trouble":
+            elif kind == "trouble" and value.code != "worker.lost":  # which is what was asked for
                 self._trouble = value.message
             if kind in ("done", "trouble"):
                 self.warm = kind == "done"

@@ -9,7 +9,7 @@ from condyle.atlas.history import revision
 from condyle.atlas.live import Live, Share, follow, made_live, sizes, take_up
 from condyle.atlas.trial import Trial, made_ready, tried
 from condyle.atlas.worker import Order
-from condyle.errors import CondyleError
+from condyle.errors import FigureFileError
 from condyle.project.figure_file import read_text
 from condyle.project.pipeline import make_kit, open_figure, take_in_sculpt
 from condyle.project.place import scene_path, write_file
@@ -82,6 +82,7 @@ def _live(order: Order, watch: Watch, share: Share) -> dict[str, Any]:
 
     try:
         if order.kind == "ready":
+            follow(live, order.figure, watch, told)  # the file may have moved on since the kit was made
             take_up(live, order.more["joint"], watch)
             share("sizes", sizes(live, order.more["joint"], live.asked[order.more["joint"]][0].frame.origin.tolist()))
         elif order.kind == "sizes":
@@ -89,8 +90,8 @@ def _live(order: Order, watch: Watch, share: Share) -> dict[str, Any]:
         else:
             follow(live, order.figure, watch, told)
     except Exception as error:
-        # A place outside the sculpt is refused before anything is cut; after all else the figure is made ready anew.
-        if not isinstance(error, CondyleError) or error.code != "figure.joint_outside":
+        # What the file says wrongly is refused before anything is cut; after all else the figure is made ready anew.
+        if not isinstance(error, FigureFileError):
             _LIVE.clear()
         raise
     return {"revision": revision(live.document.text), "measured": dict(live.measured)}

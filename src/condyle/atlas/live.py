@@ -2,8 +2,8 @@
 
 A figure is made ready once, and a joint when it is taken up; then a move costs what ``figure.parting.recut`` says, and the
 proofs of fit, walls and motion for the parts on both sides of the joint. Soles, engraved codes, loads, prints and the
-finish wait until the whole kit is made again. Figures with pieces or inserts are not cut live: those parts are fitted to
-all of the figure.
+finish wait until the whole kit is made again. Figures with pieces or inserts are not cut live, since those parts are fitted
+to all of the figure, nor figures whose printer has several measurements of one fit.
 """
 
 from __future__ import annotations
@@ -30,6 +30,7 @@ from condyle.geometry.bvh import Bvh
 from condyle.geometry.mesh import Mesh
 from condyle.project.codec import to_bytes
 from condyle.project.figure_file import FigureDocument, read_figure
+from condyle.project.fit_step import several_fits
 from condyle.project.joints import check_inside, overlaid, placed, wishes
 from condyle.project.part_tables import mixed_wishes, own_parts, with_own
 from condyle.project.pipeline import cut_figure, open_figure, seat_joints, skeleton_of, take_in_sculpt
@@ -82,6 +83,9 @@ def made_live(figure: Path, watch: Watch, text: str | None = None) -> Live:
     own = own_parts(opened.document, opened.skeleton)
     asked = mixed_wishes(wishes(opened.document), opened.skeleton, opened.workshop, own)
     kit, _ = cut_figure(opened, taken, joints, asked, watch)
+    if several_fits(kit, opened.workshop, asked):
+        words = "how the parts will lie decides which measurement of a fit counts, so no joint is cut by itself"
+        raise UsageError("atlas.not_live", words, hint="make the kit again to have a moved joint measured")
     with watch.step("ready"):
         ready = make_ready(taken.intake.solid, opened.skeleton, joints, opened.workshop, asked, kit)
         kit = with_own(kit, own, opened.workshop)
