@@ -90,10 +90,10 @@ export class Sheet {
     if (this.figure) this.stage.frame(this.figure.root);
   }
 
-  /** Put the kit on the stage: as it was made, or as it was cut since for a joint that was moved. */
-  showKit(): Promise<boolean> {
+  /** Put the kit on the stage: as it was cut since for a joint that was moved, or ``made``, as its files have it. */
+  showKit(made = false): Promise<boolean> {
     const { state } = this;
-    const moved = !state.fresh && state.live?.joints.length;
+    const moved = !made && !state.fresh && state.live?.joints.length;
     return moved ? this.show("live", `${state.live!.stamp}`) : this.show("figure", `${state.made}`);
   }
 

@@ -51,7 +51,7 @@ export class BenchPlate implements Plate {
 
   private async load(sheet: Sheet): Promise<void> {
     if (sheet.state.stage === "made") {
-      await sheet.showKit();
+      await sheet.showKit(true);
       sheet.figure?.apart(0);
       await sheet.attempt(async () => {
         if (!COPY) this.cards = await api.cards();

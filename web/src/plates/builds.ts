@@ -39,7 +39,7 @@ export class BuildsPlate implements Plate {
   update(sheet: Sheet): void {
     const { state } = sheet;
     const key = state.made;
-    void sheet.showKit().then(() => this.lay(sheet));
+    void sheet.showKit(true).then(() => this.lay(sheet));
     if (this.loadedFor !== key) {
       this.loadedFor = key;
       void sheet.attempt(async () => (this.lying = await api.lying())).then(() => this.update(sheet));

@@ -99,7 +99,8 @@ export class KitPlate implements Plate {
 
   private note(sheet: Sheet, part: Part): HTMLElement {
     const worst = worstOf(findingsOf(sheet.state.findings, part.name));
-    const words = [worst, amount(part.mass_g, "g")].filter(Boolean).join(", ");
+    const again = !sheet.state.fresh && sheet.state.live?.parts.includes(part.name) ? "cut again" : null;
+    const words = [worst, amount(part.mass_g, "g"), again].filter(Boolean).join(", ");
     const pressed = String(part.name === this.chosen);
     const mark = worst ? el("span", { class: `mark ${worst}` }) : null;
     return el(
