@@ -21,13 +21,14 @@ def changes(
     json: Annotated[bool, Parameter(negative=(), help="The table as JSON on standard output, alone.")] = False,
 ) -> int:
     """Try single changes for the poses furthest from reach, each on a kit of its own, and rank them. Takes minutes."""
-    from condyle.cli.screen import Steps, to_screen
     from condyle.errors import UsageError
-    from condyle.project.changes_step import changes_of
-    from condyle.project.place import write_file
 
     if not 1 <= poses <= 12:
         raise UsageError("changes.poses", f"{poses} poses cannot be asked for", hint="from 1 to 12; 3 is usual")
+    from condyle.cli.screen import Steps, to_screen
+    from condyle.project.changes_step import changes_of
+    from condyle.project.place import write_file
+
     with Steps(6) as watch:
         tried = changes_of(figure, watch, poses=poses)
     data = (js.dumps(tried.document(), indent=1, ensure_ascii=False, allow_nan=False) + "\n").encode()
