@@ -7,6 +7,7 @@ from pathlib import Path
 import pytest
 
 from condyle.errors import FigureFileError, UsageError
+from condyle.figure.arrangement import shared
 from condyle.figure.norms import norm_names, normed, norms
 from condyle.figure.skeleton_file import load_template
 from condyle.project.figure_file import parse_figure
@@ -67,7 +68,7 @@ def test_the_figure_file_chooses_a_norm_and_a_joints_own_limits_go_first() -> No
     told = overlaid(parse_figure(Path("figure.toml"), text), UPRIGHT)
     assert told.joint("elbow_right").wanted["flex"] == pytest.approx((0.0, 112.0))
     assert told.joint("elbow_left").wanted["flex"] == (0.0, 99.0)
-    assert overlaid(parse_figure(Path("figure.toml"), FILE), UPRIGHT).joints == UPRIGHT.joints
+    assert overlaid(parse_figure(Path("figure.toml"), FILE), UPRIGHT).joints == shared(UPRIGHT).joints
 
 
 def test_an_unknown_norm_is_refused_with_its_line_and_the_names() -> None:

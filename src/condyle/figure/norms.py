@@ -8,7 +8,7 @@ from functools import cache
 from importlib import resources
 
 from condyle.errors import UsageError
-from condyle.figure.skeleton import JointSpec, Motion, Range, Skeleton
+from condyle.figure.skeleton import Arrangement, JointSpec, Motion, Range, Skeleton
 
 OWN = "skeleton"
 """The name of no norm: the skeleton's own ranges."""
@@ -57,7 +57,8 @@ def normed(skeleton: Skeleton, name: str, factor: float = 1.0) -> Skeleton:
     table = norms()[name].ranges if name != OWN else {}
     if not table and factor == 1.0:
         return skeleton
-    return replace(skeleton, joints=tuple(_spec(j, table, factor) for j in skeleton.joints))
+    groups = tuple(_whole(a, table, factor) for a in skeleton.arrangements)
+    return replace(skeleton, joints=tuple(_spec(j, table, factor) for j in skeleton.joints), arrangements=groups)
 
 
 def _spec(spec: JointSpec, table: dict[str, dict[Motion, Range]], factor: float) -> JointSpec:
@@ -67,3 +68,10 @@ def _spec(spec: JointSpec, table: dict[str, dict[Motion, Range]], factor: float)
     told = table.get(_TURNED_BY.get(stem, stem), {})
     wanted = {motion: told.get(motion, own) for motion, own in spec.wanted.items()}
     return replace(spec, wanted={m: (factor * low, factor * high) for m, (low, high) in wanted.items()})
+
+
+def _whole(group: Arrangement, table: dict[str, dict[Motion, Range]], factor: float) -> Arrangement:
+    """The arrangement with the norm's range of the human joint that it is named after."""
+    told = table.get(group.name.removesuffix("_left").removesuffix("_right"), {})
+    whole = {motion: told.get(motion, own) for motion, own in group.whole.items()}
+    return replace(group, whole={m: (factor * low, factor * high) for m, (low, high) in whole.items()})

@@ -56,6 +56,7 @@ class JointSpec:
     custom    the maker's own hardware, for the kind ``custom``
     thick     radius of the flesh around the joint in a lay figure or guide, as a fraction of the height
     stance    the angles in which the lay figure and the guide stand, degrees from the human zero
+    follows   by motion, the joint that this one has to make good for, as an ankle's roll does for the hip's abduction
     """
 
     name: str
@@ -72,6 +73,7 @@ class JointSpec:
     custom: OwnJoint | None = None
     thick: float | None = None
     stance: dict[Motion, float] = field(default_factory=dict)
+    follows: dict[Motion, str] = field(default_factory=dict)
 
     @property
     def side(self) -> Side:
@@ -87,6 +89,21 @@ def motions_of(spec: JointSpec) -> tuple[Motion, ...]:
 
 
 @dataclass(frozen=True)
+class Arrangement:
+    """A few joints that act as one joint of the body does; see arrangement.py for the rule.
+
+    joints  from the trunk outwards, each the next one's parent
+    whole   the range of the human joint, degrees by motion
+    share   by motion, what each of the joints takes of it (0 to 1); what is missing to 1 is a part that the figure leaves out
+    """
+
+    name: str
+    joints: tuple[str, ...]
+    whole: dict[Motion, Range]
+    share: dict[Motion, tuple[float, ...]]
+
+
+@dataclass(frozen=True)
 class Skeleton:
     """Bones and joints; every joint's parent and child are bones, and the child's parent is the joint's parent."""
 
@@ -94,6 +111,7 @@ class Skeleton:
     bones: tuple[Bone, ...]
     joints: tuple[JointSpec, ...]
     height_mm: float = 150.0
+    arrangements: tuple[Arrangement, ...] = ()
 
     def bone(self, name: str) -> Bone:
         return next(b for b in self.bones if b.name == name)

@@ -8,7 +8,8 @@ from dataclasses import replace
 from typing import Literal
 
 from condyle.errors import UsageError
-from condyle.figure.skeleton import Bone, JointSpec, Kind, Skeleton
+from condyle.figure.arrangement import some_of
+from condyle.figure.skeleton import Arrangement, Bone, JointSpec, Kind, Skeleton
 from condyle.joints import ball, double_hinge, hinge, peg, swivel
 
 SERIES: dict[Kind, tuple[float, ...]] = {
@@ -53,8 +54,21 @@ def mirrored(
                 child=_over(joint.child, side, other),
                 centre=_mirror(joint.centre),
                 custom=None if joint.custom is None else joint.custom.mirrored(),
+                follows={m: _over(other_name, side, other) for m, other_name in joint.follows.items()},
             )
     return kept | made, kept_joints | made_joints
+
+
+def mirrored_arrangements(groups: Mapping[str, Arrangement], side: Literal["left", "right"]) -> dict[str, Arrangement]:
+    """All arrangements, those of the other side made anew from this one's."""
+    other = "right" if side == "left" else "left"
+    kept = {n: a for n, a in groups.items() if not n.endswith(f"_{other}")}
+    made = {}
+    for group in kept.values():
+        if group.name.endswith(f"_{side}"):
+            name = _over(group.name, side, other)
+            made[name] = replace(group, name=name, joints=tuple(_over(j, side, other) for j in group.joints))
+    return kept | made
 
 
 def resized(skeleton: Skeleton, by: float) -> Skeleton:
@@ -94,7 +108,10 @@ def reduced(skeleton: Skeleton, only: Collection[str]) -> Skeleton:
     children = {j.child for j in chosen}
     wanted = children | {j.parent for j in chosen}
     bones = tuple(b if b.name in children else replace(b, parent=None) for b in skeleton.bones if b.name in wanted)
-    return replace(skeleton, bones=bones, joints=chosen)
+    kept = [some_of(a, [j.name for j in chosen]) for a in skeleton.arrangements]
+    # A leader that is left out leads nobody.
+    alone = tuple(replace(j, follows={m: o for m, o in j.follows.items() if o in only}) for j in chosen)
+    return replace(skeleton, bones=bones, joints=alone, arrangements=tuple(a for a in kept if a is not None))
 
 
 def unknown_name(name: str, known: Collection[str]) -> UsageError:

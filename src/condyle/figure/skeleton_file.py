@@ -11,9 +11,10 @@ from pathlib import Path
 from typing import Any
 
 from condyle.errors import FigureFileError, Place, UsageError
+from condyle.figure.arrangement_file import arrangements_of, check_followers
 from condyle.figure.custom_file import read_own_joint
 from condyle.figure.skeleton import MOTIONS, Bone, JointSpec, Kind, Motion, Range, Skeleton
-from condyle.figure.skeleton_changes import mirrored, reduced, resized
+from condyle.figure.skeleton_changes import mirrored, mirrored_arrangements, reduced, resized
 from condyle.figure.skeleton_model import JointTable, SkeletonFile
 from condyle.figure.skeleton_tree import check_tree
 from condyle.joints.custom import OwnJoint
@@ -91,11 +92,16 @@ def parse_skeleton(text: str, file: str, trail: tuple[Path, ...] = ()) -> Skelet
     joints = {j.name: j for j in base.joints}
     for name, table in content.joints.items():
         joints[name] = _joint(name, table, joints.get(name), text, file)
+    groups = {a.name: a for a in base.arrangements}
     if content.mirror is not None:
         _check_one_side(content, text, file)
         bones, joints = mirrored(bones, joints, content.mirror)
     check_tree(bones, joints, text, file)
-    made = Skeleton(content.name, tuple(bones.values()), tuple(joints.values()), height)
+    check_followers(joints, text, file)
+    groups = arrangements_of(content.arrangements, groups, joints, text, file)
+    if content.mirror is not None:
+        groups = mirrored_arrangements(groups, content.mirror)
+    made = Skeleton(content.name, tuple(bones.values()), tuple(joints.values()), height, tuple(groups.values()))
     if content.only is None:
         return made
     try:
@@ -126,7 +132,7 @@ def _base(content: SkeletonFile, text: str, file: str, trail: tuple[Path, ...]) 
 def _check_one_side(content: SkeletonFile, text: str, file: str) -> None:
     """What a file makes by mirroring it must not also write out."""
     other = "right" if content.mirror == "left" else "left"
-    for table, names in (("bones", content.bones), ("joints", content.joints)):
+    for table, names in (("bones", content.bones), ("joints", content.joints), ("arrangements", content.arrangements)):
         for name in names:
             if name.endswith(f"_{other}"):
                 raise FigureFileError(
@@ -195,6 +201,7 @@ def _joint(name: str, table: JointTable, base: JointSpec | None, text: str, file
         custom=own,
         thick=table.thick if table.thick is not None else (base.thick if base else None),
         stance=stance,
+        follows=dict(table.follows) or (dict(base.follows) if base else {}),
     )
 
 

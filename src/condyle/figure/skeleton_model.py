@@ -73,6 +73,31 @@ class JointTable(Table):
     thick: Annotated[float, Field(gt=0.0, le=0.5)] | None = None
     stance: Stance | None = None
     custom: Annotated[str, Field(min_length=1, max_length=200)] | None = None
+    follows: dict[Motion, _Name] = {}
+
+
+_Share = Annotated[float, Field(ge=0.0, le=1.0)]
+
+
+class Shares(Table):
+    """What each joint of an arrangement takes of a motion, in the arrangement's order."""
+
+    flex: list[_Share] | None = None
+    abduct: list[_Share] | None = None
+    twist: list[_Share] | None = None
+
+    @property
+    def lists(self) -> dict[Motion, list[float]]:
+        named: dict[Motion, list[float] | None] = {"flex": self.flex, "abduct": self.abduct, "twist": self.twist}
+        return {motion: s for motion, s in named.items() if s is not None}
+
+
+class ArrangementTable(Table):
+    """Joints that act as one; a table that changes an inherited arrangement need only hold what differs."""
+
+    joints: Annotated[list[_Name], Field(min_length=1, max_length=10)] | None = None
+    whole: Wanted | None = None
+    share: Shares = Shares()
 
 
 class SkeletonFile(Table):
@@ -85,3 +110,4 @@ class SkeletonFile(Table):
     only: Annotated[list[_Name], Field(min_length=1, max_length=500)] | None = None
     bones: dict[_Name, BoneTable] = {}
     joints: dict[_Name, JointTable] = {}
+    arrangements: dict[_Name, ArrangementTable] = {}

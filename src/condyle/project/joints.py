@@ -10,6 +10,7 @@ from typing import Any
 import numpy as np
 
 from condyle.errors import FigureFileError
+from condyle.figure.arrangement import shared
 from condyle.figure.custom_file import read_own_joint
 from condyle.figure.norms import normed
 from condyle.figure.relief import KeptBall, KeptBox, ReliefWish
@@ -44,7 +45,7 @@ def check_joint_names(document: FigureDocument, skeleton: Skeleton) -> None:
 def overlaid(document: FigureDocument, skeleton: Skeleton) -> Skeleton:
     """The skeleton with the figure file's norm, kinds, sizes, limits and sides in the place of its own."""
     tables = document.content.joints
-    skeleton = normed(skeleton, document.content.motion.norms, document.content.motion.factor)
+    skeleton = shared(normed(skeleton, document.content.motion.norms, document.content.motion.factor))
     joints = tuple(_spec(document, j, tables[j.name]) if j.name in tables else j for j in skeleton.joints)
     return replace(skeleton, joints=joints, height_mm=document.content.figure.height_mm)
 
