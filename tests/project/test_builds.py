@@ -143,3 +143,15 @@ def test_a_write_that_fails_leaves_the_builds_alone(bench, capsys, monkeypatch):
     assert told.code == 3 and "out.unwritable" in told.err
     assert tree(kit) == before
     assert sorted(p.name for p in kit.parent.iterdir()) == ["bar", "kit"]
+
+
+def test_the_triage_is_given_every_measure_of_both_sides_of_a_joint(made):
+    """A joint that closes as printed is evidence at each of its parts; feet of supports hold a part as its first layer does."""
+    figure, kit = made
+    printed = {p["name"]: p for p in json.loads((kit / "details" / "print.json").read_text())["parts"]}
+    for name in ("lower", "upper"):
+        measures = read_sheet(figure).part(name).measures
+        assert set(measures) == {"island", "support", "contact", "slender", "thin", "gap"}
+        feet = sum(c["stands_on"] == "plate" and c["foot"] == "plate" for c in printed[name]["columns"])
+        # Columns of two lines of 0.45 mm, as the usual card has it.
+        assert measures["contact"].measured == pytest.approx(printed[name]["contact_mm2"] + 0.81 * feet, abs=0.01)

@@ -67,7 +67,9 @@ def log(
     if why is not None:
         return _show_why(*ask_why(record, sheet, why), json=json)
     if gather is not None:
-        return _gather(figure, gather, parts, json=json)
+        from condyle.cli.again import gather_parts
+
+        return gather_parts(figure, gather, parts, json=json)
     if withdraw is not None:
         return _withdraw(record, withdraw, datetime.now(UTC))
     if tick is not None or clear is not None:
@@ -141,47 +143,6 @@ def _withdraw(record: Path, number: int, at: datetime) -> int:
     return SOUND
 
 
-def _gather(figure: Path, kit: Path, parts: tuple[str, ...], *, json: bool) -> int:
-    from condyle.cli.screen import to_screen
-    from condyle.project.again import gather
-    from condyle.project.bench_sheet import keep_sheet, read_sheet
-    from condyle.project.record.cards import reprint_queue
-    from condyle.project.record.desk import cards, check_parts
-    from condyle.project.record.place import record_path
-
-    sheet, record = read_sheet(figure), record_path(figure)
-    check_parts(sheet, parts)
-    names = parts or tuple(c.part for c in reprint_queue(cards(record, sheet)[0]))
-    done = gather(kit, sheet, names, record)
-    keep_sheet(figure, done.sheet)
-    if json:
-        times = [None if p.time is None else round(p.time.time_s) for p in done.plates]
-        plates = [
-            {"file": f"builds/{p.name}.3mf", "parts": list(p.parts), "time_s": t}
-            for p, t in zip(done.plates, times, strict=True)
-        ]
-        _print_json({"figure": sheet.figure, "plates": plates, "findings": [f.advice for f in done.findings]})
-        return SOUND
-    screen = to_screen()
-    for plate in done.plates:
-        took = ""
-        if plate.time is not None:
-            t = plate.time
-            took = f", about {_hours(t.time_s)} h (nine in ten between {_hours(t.low_s)} and {_hours(t.high_s)})"
-        words = f"{kit / 'builds' / plate.name}.3mf: {', '.join(plate.parts)}{took}"
-        screen.print(words, markup=False, soft_wrap=True)
-    if not done.plates:
-        screen.print("Nothing has to be printed again.")
-    for finding in done.findings:
-        screen.print(f"{finding.subject}: {finding.advice}", markup=False, soft_wrap=True)
-    return SOUND
-
-
-def _hours(seconds: float) -> str:
-    minutes = round(seconds / 60.0)
-    return f"{minutes // 60}:{minutes % 60:02d}"
-
-
 def _outcome(entry: Logged) -> str:
     return entry.attempt.how or "printed"
 
@@ -192,7 +153,7 @@ def _show_cards(
     from condyle.project.record.cards import STEPS, reprint_queue
 
     if json:
-        _print_json(
+        print_json(
             {
                 "figure": sheet.figure,
                 "cards": [
@@ -262,7 +223,7 @@ def _show_rates(tried: tuple[Logged, ...]) -> None:
 
 def _show_why(last: Logged, found: Triage, *, json: bool) -> int:
     if json:
-        _print_json(
+        print_json(
             {
                 "part": last.attempt.part,
                 "how": last.attempt.how,
@@ -301,7 +262,8 @@ def _show_why(last: Logged, found: Triage, *, json: bool) -> int:
     return SOUND
 
 
-def _print_json(value: dict[str, Any]) -> None:
+def print_json(value: dict[str, Any]) -> None:
+    """An answer as JSON, alone on standard output."""
     import json
 
     sys.stdout.write(json.dumps(value, indent=1, ensure_ascii=False) + "\n")

@@ -29,6 +29,7 @@ class Stand:
 
     build, plate_mm  the 3MF of KIT/builds that holds it, and the build volume that was for
     printer, process, material, colour   parts that differ in one of them never share a plate
+    contact_mm2      in its first layer, None for resin
     feet             where its supports stand, in that plate's coordinates
     """
 
@@ -39,7 +40,7 @@ class Stand:
     material: str
     colour: str
     brim_mm: float
-    contact_mm2: float
+    contact_mm2: float | None
     feet: tuple[tuple[float, float], ...] = ()
 
 

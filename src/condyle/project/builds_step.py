@@ -102,7 +102,7 @@ def plan_builds(
             part = printed.parts[name]
             laid = 1000.0 * masses_g[name] / density + SUPPORT_FILL * part.support_mm3
             jobs[name] = Job(laid, part.layers, part.layers)
-        items = [_item(name, meshes[name], printed.parts[name]) for name in names]
+        items = [_item(name, meshes[name], printed.parts[name], workshop) for name in names]
         nesting = nest(items, Rules(workshop.printer.plate_mm))
         cut, uncut = _chamfered({i.name: i.mesh for i in items}, workshop)
         findings += uncut
@@ -141,11 +141,14 @@ def _once_a_kit(nesting: Nesting) -> tuple[Finding, ...]:
     return (*rest, plates_finding(len(nesting.plates), nesting.bound)) if nesting.plates else tuple(rest)
 
 
-def _item(name: str, mesh: Mesh, part: PartPrint) -> Item:
+def _item(name: str, mesh: Mesh, part: PartPrint, workshop: Workshop) -> Item:
+    """A part to be nested. Resin hangs from its supports: it takes no brim, and no layer has to cool."""
+    filament = workshop.printer.process == "filament"
     lean = part.growth.tip_deg < BRIM_BELOW_DEG or part.growth.contact_mm2 < BRIM_BELOW_MM2
     feet = np.array([c.top[:2] for c in part.columns if c.foot == "plate"]).reshape(-1, 2)
     placed = _moved(mesh, part.orientation.transform)
-    return Item(name, placed, "", BRIM_MM if lean else 0.0, part.growth.contact_mm2, feet)
+    footing = part.growth.contact_mm2 if filament else None
+    return Item(name, placed, "", BRIM_MM if lean and filament else 0.0, footing, feet)
 
 
 def _chamfered(lying: Mapping[str, Mesh], workshop: Workshop) -> tuple[dict[str, Mesh], list[Finding]]:
@@ -187,6 +190,7 @@ def bench_sheet(
     name: str, workshop: Workshop, hashes: Mapping[str, str], printed: PrintProof | None, builds: Builds | None
 ) -> BenchSheet:
     """What the bench asks about this kit."""
+    own = {p.name: b.workshop for b in builds.builds for p in b.plate.parts} if builds else {}
     parts = []
     for part, content in hashes.items():
         told = printed.parts.get(part) if printed else None
@@ -199,7 +203,7 @@ def bench_sheet(
                 (up[0], up[1], up[2]) if up else None,
                 job.laid_mm3 if job else None,
                 job.layers if job else None,
-                _measures(told, part, printed, workshop) if told and printed else {},
+                _measures(told, part, printed, own.get(part, workshop)) if told and printed else {},
                 _stand(told, builds) if told and builds else None,
             )
         )
@@ -217,25 +221,28 @@ def _stand(told: PartPrint, builds: Builds) -> Stand | None:
                 printer, material = b.workshop.printer, b.workshop.material
                 return Stand(
                     b.name, printer.plate_mm, printer.name, printer.process, material.name, b.colour,
-                    b.brims[told.name], told.growth.contact_mm2, tuple((float(x), float(y)) for x, y, _ in feet),
+                    b.brims[told.name], told.growth.contact_mm2 if printer.process == "filament" else None, tuple((float(x), float(y)) for x, y, _ in feet),
                 )  # fmt: skip
     return None
 
 
 def _measures(told: PartPrint, name: str, printed: PrintProof, workshop: Workshop) -> dict[GeometryCause, Measure]:
-    """The weak places of a part as the triage weighs them: each measure against its limit."""
-    line = workshop.printer.line_mm.value
+    """The weak places of a part as the triage weighs them: each measure against its limit. What stands on the plate holds a
+    filament part, feet of supports included; a resin part hangs by its supports, and neither contact nor lean is asked of it."""
+    line, column = workshop.printer.line_mm.value, rules_of(workshop.printer).column_mm
     islands = [s for s in told.spots if s.kind == "island"]
     worst = max(islands, key=lambda s: s.area_mm2, default=None)
     unsound = [c for c in told.columns if c.foot in ("nothing", "hair", "slope")]
     out: dict[GeometryCause, Measure] = {
         "island": Measure(worst.area_mm2 if worst else 0.0, line * line, "mm²", place=worst.place if worst else None),
         "support": Measure(float(len(unsound)), 0.5, "columns", place=unsound[0].place if unsound else None),
-        "contact": Measure(max(told.growth.contact_mm2, 1e-3), BRIM_BELOW_MM2, "mm²", more_is_better=True),
-        "slender": Measure(max(told.growth.tip_deg, 0.1), BRIM_BELOW_DEG, "degrees", more_is_better=True),
         "thin": Measure(told.lost_mm3, line**3, "mm³", place=told.lost_at),
     }
-    gaps = [f for f in printed.fits if name in f.subject.replace("/", " ").split() and f.low_mm is not None]
+    if workshop.printer.process == "filament":
+        stands = told.growth.contact_mm2 + sum(column**2 for c in told.columns if c.foot == "plate")
+        out["contact"] = Measure(max(stands, 1e-3), BRIM_BELOW_MM2, "mm²", more_is_better=True)
+        out["slender"] = Measure(max(told.growth.tip_deg, 0.1), BRIM_BELOW_DEG, "degrees", more_is_better=True)
+    gaps = [f for f in printed.fits if name in f.parts and f.low_mm is not None]
     if gaps:
         tight = min(gaps, key=lambda f: f.gap_mm - (f.low_mm or 0.0))
         short = max(0.0, (tight.low_mm or 0.0) - tight.gap_mm)

@@ -139,7 +139,9 @@ def _fit(fit: PrintedFit) -> dict[str, Any]:
 def _plain(values: Mapping[str, Any]) -> dict[str, Any]:
     out: dict[str, Any] = {}
     for name, value in values.items():
-        if isinstance(value, tuple):
+        if isinstance(value, tuple) and all(isinstance(v, str) for v in value):
+            out[name] = list(value)
+        elif isinstance(value, tuple):
             out[name] = [_list(v) if isinstance(v, tuple) else _number(v) for v in value]
         elif isinstance(value, float):
             out[name] = _number(value)

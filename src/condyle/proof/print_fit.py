@@ -50,6 +50,7 @@ class PrintedFit:
     low_mm, high_mm  the range of printed gaps that feels right; None where no fit of this family is known
     sd_mm       how sure the printed gap is, from the spread of the printer's errors
     rub_mm      the least printed gap beside the bearing, None where nothing is near
+    parts       the moving and the staying one
     """
 
     subject: str
@@ -61,6 +62,7 @@ class PrintedFit:
     sd_mm: float
     rub_mm: float | None
     place: Point
+    parts: tuple[str, str]
 
 
 def printed_fits(
@@ -163,6 +165,7 @@ def _measure(
         sd_mm=math.sqrt(sum(r.hole_sd_mm**2 + r.shaft_sd_mm**2 for r in rules) / 8.0),
         rub_mm=rub,
         place=(float(worst[0]), float(worst[1]), float(worst[2])),
+        parts=(meeting.moves.name, meeting.stays.name),
     )
 
 

@@ -6,8 +6,10 @@ from collections import defaultdict
 from collections.abc import Callable, Iterable
 from dataclasses import dataclass
 
+import numpy as np
 from scipy.special import betaincinv
 
+from condyle.build.reasons import side_down
 from condyle.project.record.attempts import Logged
 
 LEVEL = 0.90
@@ -65,4 +67,5 @@ def by_orientation(entry: Logged) -> str | None:
     """A part as it lay: directions within half a tenth in each coordinate count as one."""
     if entry.attempt.up is None:
         return None
-    return f"{entry.attempt.part}, up ({', '.join(f'{v + 0.0:.1f}' for v in entry.attempt.up)})"
+    down = side_down(np.array(entry.attempt.up))
+    return f"{entry.attempt.part}, {down}, up ({', '.join(f'{v + 0.0:.1f}' for v in entry.attempt.up)})"
