@@ -28,9 +28,7 @@ def relieved(
     if not done.records:
         return kit
     old = {p.name: p.solid for p in kit.parts}
-    parts = tuple(
-        replace(p, solid=without_new_voids(old[p.name], p.solid)) if p.name in old else p for p in done.parts
-    )
+    parts = tuple(replace(p, solid=without_new_voids(old[p.name], p.solid)) if p.name in old else p for p in done.parts)
     lost = sum(p.solid.volume_mm3 for p in kit.parts) - sum(p.solid.volume_mm3 for p in parts)
     balance = replace(
         kit.balance,
