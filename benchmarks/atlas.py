@@ -13,7 +13,6 @@ from __future__ import annotations
 import gzip
 import json
 import os
-import re
 import shutil
 import statistics
 import subprocess
@@ -41,7 +40,7 @@ def run(triangles: int = TRIANGLES) -> list[dict[str, Any]]:
 
 
 def live_rows(figure: Path, joints: tuple[str, ...] = JOINTS) -> list[dict[str, Any]]:
-    """One row for each joint; the figure file is moved about in a copy and comes to no harm."""
+    """One row for each joint; moves are written to a copy of the figure file beside it."""
     from condyle.atlas.live import follow, made_live, take_up
     from condyle.project.watch import Watch
 
@@ -49,18 +48,19 @@ def live_rows(figure: Path, joints: tuple[str, ...] = JOINTS) -> list[dict[str, 
     live = made_live(figure, Watch())
     ready_s = time.perf_counter() - start
     rows = []
-    with tempfile.TemporaryDirectory(dir=figure.parent) as folder:
-        copy = Path(folder) / "figure.toml"
-        text = re.sub(r'^(sculpt = ")', r"\1../", figure.read_text(encoding="utf-8"), count=1, flags=re.MULTILINE)
+    copy, text = figure.with_name(".moved.toml"), figure.read_text(encoding="utf-8")
+    try:
         for joint in joints:
             start = time.perf_counter()
             take_up(live, joint, Watch())
             taken_s = time.perf_counter() - start
-            centre = live.asked[joint][0].frame.origin.copy()
+            built = next(j for j in live.kit.joints if j.name == joint).seated
+            centre = built.frame.origin.copy()
+            lies = {"along": built.frame.z.tolist(), "axis": built.frame.x.tolist(), "cut": list(built.cut_axis)}
             took: list[dict[str, float]] = []
             for _ in range(3):
                 centre[2] += MOVE_MM
-                text = _moved(text, joint, centre.tolist())
+                text = _moved(text, joint, {"centre": centre.tolist(), **lies})
                 copy.write_text(text, encoding="utf-8")
                 cpu = time.process_time()
                 told: dict[str, Any] = {}
@@ -73,17 +73,21 @@ def live_rows(figure: Path, joints: tuple[str, ...] = JOINTS) -> list[dict[str, 
                 "triangles": len(live.sculpt.faces), "joint": joint, "ready_s": ready_s, "taken_up_s": taken_s,
                 **{f"{k}_s": v for k, v in medians.items()},
             })  # fmt: skip
+    finally:
+        copy.unlink(missing_ok=True)
     return rows
 
 
-def _moved(text: str, joint: str, centre: list[float]) -> str:
+def _moved(text: str, joint: str, lies: dict[str, list[float]]) -> str:
     """The figure file with a joint set by hand."""
     import tomlkit
 
-    tree = tomlkit.parse(text)
-    table = tree["joints"][joint]  # type: ignore[index]
-    table["centre"], table["source"] = [round(v, 3) for v in centre], "hand"  # type: ignore[index]
-    return tomlkit.dumps(tree)
+    tree: Any = tomlkit.parse(text)
+    table = tree["joints"][joint]
+    for key, value in lies.items():
+        table[key] = [round(v, 6) for v in value]
+    table["source"] = "hand"
+    return str(tomlkit.dumps(tree))
 
 
 def page_rows(figure: Path) -> list[dict[str, Any]]:

@@ -31,6 +31,8 @@ export interface Trial {
 /** The sizes that a joint could have where the hand holds it. */
 export interface Sizes {
   joint: string;
+  /** How the joint lies as it is built, in the keys of the figure file. */
+  frame: { along: number[]; axis: number[]; cut: number[] } | null;
   kind: string;
   sizes_mm: number[];
   lack_mm: number | null;

@@ -12,6 +12,7 @@ import time
 from collections.abc import Callable, Iterator, Sequence
 from concurrent.futures import ThreadPoolExecutor
 from dataclasses import dataclass, field, replace
+from itertools import pairwise
 from pathlib import Path
 from typing import Any
 
@@ -130,10 +131,21 @@ def sizes(live: Live, joint: str, centre: Sequence[float]) -> dict[str, Any]:
     return {
         "joint": joint,
         "kind": seated.spec.kind,
+        "frame": _frame(live, joint),
         "sizes_mm": list(fit),
         "lack_mm": None if fit else float(lack.missing_mm),
         "least_mm": None if fit else float(lack.size_mm),
     }
+
+
+def _frame(live: Live, joint: str) -> dict[str, list[float]] | None:
+    """How a joint lies as it is built, in the keys of the figure file: parting settles one that was found in its limb."""
+    record = next((j for j in live.kit.joints if j.name == joint and j.built), None)
+    if record is None:
+        return None
+    frame = record.seated.frame
+    turned = {"along": frame.z.tolist(), "axis": frame.x.tolist(), "cut": list(record.seated.cut_axis)}
+    return {key: [round(float(v), 6) for v in value] for key, value in turned.items()}
 
 
 def follow(live: Live, figure: Path, watch: Watch, share: Share) -> list[str]:
@@ -168,7 +180,7 @@ def _moved(live: Live, joint: SeatedJoint, wish: JointWish, share: Share) -> Ite
     by_name = {p.name: p for p in live.kit.parts if p.name not in new.gone}
     fresh = {p.name: replace(p, workshop=by_name[p.name].workshop if p.name in by_name else None) for p in new.parts}
     parts = tuple({**by_name, **fresh}.values())
-    records = tuple(new.joint if j.name == joint.name else j for j in live.kit.joints)
+    records = tuple(new.joint if j.name == joint.name else _between(j, new.ready) for j in live.kit.joints)
     live.kit = replace(live.kit, parts=parts, joints=records)
     live.ready, live.asked[joint.name] = new.ready, (joint, wish)
     # The other joints' stumps were cut where this one was.
@@ -179,6 +191,16 @@ def _moved(live: Live, joint: SeatedJoint, wish: JointWish, share: Share) -> Ite
     told |= {"gone": list(new.gone), "seconds": {"cut": time.perf_counter() - start}}
     yield told
     yield from _measures(live, new.joint, fresh, told, start)
+
+
+def _between(joint: BuiltJoint, ready: Ready) -> BuiltJoint:
+    """A joint between the parts that its bones belong to now: where a neighbour is refused, two bones are one part."""
+    spec = joint.seated.spec
+    chain = [ready.part_of[spec.parent], ready.part_of[spec.child]]
+    if len(joint.axles) == 2:
+        chain.insert(1, f"{spec.name}_link")
+    axles = tuple(replace(a, stays=s, moves=m) for a, (s, m) in zip(joint.axles, pairwise(chain), strict=False))
+    return replace(joint, axles=axles)
 
 
 def _measures(

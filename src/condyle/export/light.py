@@ -31,8 +31,12 @@ def sculpt_scene(mesh: Mesh) -> bytes:
 
 
 def light_mesh(solid: Solid) -> Mesh:
-    """One part for the screen, in one pass: for parts that are cut again while a hand waits."""
-    return solid.mesh if solid.triangle_count <= PART_TRIANGLES else solid.simplified(LOOSE_MM[1]).mesh
+    """One part for the screen, quickly: for parts that are cut again while a hand waits."""
+    for tolerance in LOOSE_MM[1::2]:
+        if solid.triangle_count <= PART_TRIANGLES:
+            break
+        solid = solid.simplified(tolerance)
+    return solid.mesh
 
 
 def _light(solid: Solid, triangles: int) -> Mesh:

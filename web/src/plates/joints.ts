@@ -1,6 +1,6 @@
 // Plate II: the joints in the sculpt, each with a leader to its note; a joint is moved by hand across the view.
 import { Plane, Vector3 } from "three";
-import { api, COPY, type Finding, type Joint, type Section, type Sizes } from "../api";
+import { api, type Change, COPY, type Finding, type Joint, type Section, type Sizes } from "../api";
 import { arcInk, AT_REST } from "../arcs";
 import { amount, el, fill, plain, rows, svg, verdict } from "../dom";
 import type { Lead } from "../leaders";
@@ -271,7 +271,12 @@ export class JointsPlate implements Plate {
 
   private place(sheet: Sheet, joint: Joint, centre: readonly number[]): void {
     const value = centre.map((v) => Math.round(v * 100) / 100);
-    void sheet.edit([{ path: ["joints", joint.name, "centre"], value }]).then((done) => {
+    const changes: Change[] = [{ path: ["joints", joint.name, "centre"], value }];
+    // One that was found moves as it was settled in its limb, not as it was first seen.
+    const frame = joint.source === "hand" || this.sizes?.joint !== joint.name ? null : this.sizes.frame;
+    for (const [key, way] of Object.entries(frame ?? {}))
+      changes.push({ path: ["joints", joint.name, key], value: way });
+    void sheet.edit(changes).then((done) => {
       this.moved = null;
       const after = sheet.state.stage === "made" ? "its parts are cut again" : "make the kit to measure it";
       if (done) sheet.say(`${plain(joint.name)} lies at ${value.join(", ")} mm now; ${after}`);
