@@ -92,5 +92,5 @@ def test_the_diver_holds_together_in_all_its_answers() -> None:
     necks = sorted((x for x in told.loads if x.cross.what == "neck"), key=lambda x: x.safety)
     assert necks[0].cross.joint in asked
     # Wherever a short neck may fall short of what is wanted, the solve is used and says so.
-    short = [s.joint for s in told.strengths.values() if s.bending.stubby and (s.bend_share or 0.0) > 0.5]
+    short = [s.joint for s in told.strengths.values() if s.bending.stubby and (s.bend_share or 0.0) > 0.25]
     assert short and all("used instead" in asked[n].unit for n in short)
