@@ -64,9 +64,12 @@ def live_rows(figure: Path, joints: tuple[str, ...] = JOINTS) -> list[dict[str, 
                 copy.write_text(text, encoding="utf-8")
                 cpu = time.process_time()
                 told: dict[str, Any] = {}
-                follow(
-                    live, copy, Watch(), lambda kind, value, told=told: told.update(value) if kind == "live" else None
-                )
+
+                def hear(kind: str, value: Any, told: dict[str, Any] = told) -> None:
+                    if kind == "live":
+                        told.update(value)
+
+                follow(live, copy, Watch(), hear)
                 took.append({**told["seconds"], "cpu": time.process_time() - cpu})
             medians = {k: statistics.median(t[k] for t in took) for k in ("cut", "fit", "motion", "cpu")}
             rows.append({

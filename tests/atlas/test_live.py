@@ -13,6 +13,7 @@ import numpy as np
 import pytest
 
 from condyle.atlas.jobs import perform
+from condyle.atlas.live import follow, made_live
 from condyle.atlas.worker import Order
 from condyle.project.pipeline import prove_figure
 from condyle.project.watch import Watch
@@ -39,6 +40,55 @@ def until_measured(client, limit_s=180.0):
                 return state
         time.sleep(0.1)
     raise AssertionError("the moved joint is not measured")
+
+
+THREE = """\
+schema = 1
+name = "bar of three"
+height_mm = 70
+[bones.lower]
+[bones.inner]
+parent = "lower"
+[bones.upper]
+parent = "inner"
+[joints.first]
+kind = "ball"
+parent = "lower"
+child = "inner"
+centre = [0.0, 0.0, 0.3]
+wanted = { flex = [-20, 20] }
+[joints.second]
+kind = "ball"
+parent = "inner"
+child = "upper"
+centre = [0.0, 0.0, 0.7]
+wanted = { flex = [-20, 20] }
+"""
+
+
+def test_where_a_joint_is_refused_its_neighbour_joins_the_two_bones_as_one_part(tmp_path):
+    path = bar_figure(tmp_path / "bar")
+    (path.parent / "skeleton.toml").write_text(THREE)
+    text = path.read_text().replace("[joints.middle]  # mine", "[joints.first]").replace("35.0]", "20.0]")
+    second = text[text.index("[joints.first]") :].replace("first", "second").replace("20.0]", "50.0]")
+    path.write_text(text + "\n" + second)
+    live = made_live(path, Watch())
+    assert [p.name for p in live.kit.parts] == ["lower", "inner", "upper"]
+    volumes = {p.name: p.solid.volume_mm3 for p in live.kit.parts}
+    told = []
+    good = path.read_text()
+    path.write_text(good.replace("[joints.first]", "[joints.first]\nsize = 25.0"))
+    assert follow(live, path, Watch(), lambda kind, value: told.append((kind, value))) == ["first"]
+    assert sorted(p.name for p in live.kit.parts) == ["lower", "upper"]
+    assert [(j.name, j.built) for j in live.kit.joints] == [("first", False), ("second", True)]
+    assert (live.kit.joints[1].axles[0].stays, live.kit.joints[1].axles[0].moves) == ("lower", "upper")
+    assert [v["gone"] for kind, v in told if kind == "live"][-1] == ["inner"]
+    assert next(v for kind, v in told if kind == "scene")[:4] == b"glTF"
+    path.write_text(good)
+    assert follow(live, path, Watch(), lambda kind, value: None) == ["first"]
+    assert {p.name: p.solid.volume_mm3 for p in live.kit.parts} == pytest.approx(volumes, rel=1e-6)
+    axle = live.kit.joints[1].axles[0]
+    assert (axle.stays, axle.moves) == ("inner", "upper")
 
 
 @pytest.fixture(scope="module")
