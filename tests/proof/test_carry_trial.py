@@ -9,7 +9,7 @@ import pytest
 from condyle.demo.diver import diver
 from condyle.figure.kit import BuiltJoint, Kit
 from condyle.figure.parting import part
-from condyle.figure.pose import Pose
+from condyle.figure.pose.sheet import pose_sheet, suited
 from condyle.figure.seating import seat
 from condyle.figure.skeleton_file import load_template
 from condyle.figure.wishes import JointWish
@@ -109,7 +109,8 @@ def test_the_divers_short_joints_are_parted_again_and_measured(tmp_path) -> None
     joints = seat(sculpt, skeleton).joints
     kit = part(sculpt, skeleton, joints, shop)
     reach = {j.name: wanted_from_pose(j.seated) for j in kit.joints}
-    poses = (Pose("lean", {"hip_left": {"flex": 30.0}, "hip_right": {"flex": 30.0}}),)
+    seated = [j.seated for j in kit.joints]
+    poses = [suited(p, seated) for p in pose_sheet("upright") if p.name in ("guard", "look back")]
     carried = carry(kit, shop, poses, reach)
 
     def again(solid, wishes):  # type: ignore[no-untyped-def]
