@@ -1,6 +1,6 @@
 """A locker of hands for a deck crane's arm: python examples/03-locker/make.py FOLDER
 
-Writes a locker (three hands, each a mesh with its TOML file), an arm without a hand, skeleton.toml and figure.toml. Then:
+Writes a locker (three hands and a rod, each a mesh with its TOML file), an arm without a hand, skeleton.toml and figure.toml. Then:
 
     condyle make FOLDER/figure.toml --out FOLDER/kit
 
@@ -28,6 +28,14 @@ unit = "millimeter"
 kind = "ball"
 size = 5.0
 convex = "child"       # the hand holds the socket
+"""
+
+TOOL = """\
+schema = 1
+name = "sounding rod"
+mesh = "rod.stl"       # z along the handle, its middle in the hand at the origin
+handle_mm = 4.0
+unit = "millimeter"
 """
 
 SKELETON = """\
@@ -71,6 +79,11 @@ axis = [0.0, -1.0, 0.0]
 cut = [0.0, 0.0, 1.0]
 stock = "locker/fist.toml"
 spares = ["locker/open_hand.toml", "locker/hook.toml"]
+
+[grips.hand_left]      # the fist is bored for the rod, which is pushed in along the bore
+tool = "locker/rod.toml"
+point = [0.0, 0.0, 80.0]
+axis = [0.0, 1.0, 0.0]
 """
 
 
@@ -102,6 +115,9 @@ def write(folder: Path) -> Path:
         (locker / f"{file}.stl").write_bytes(stl_bytes(solid.mesh))
         text = PIECE.format(name=file.replace("_", " "), file=file)
         (locker / f"{file}.toml").write_text(text, encoding="utf-8")
+    rod = union([cylinder(2.0, -40.0, 40.0), frustum(2.0, 39.5, 0.8, 46.0)])
+    (locker / "rod.stl").write_bytes(stl_bytes(rod.mesh))
+    (locker / "rod.toml").write_text(TOOL, encoding="utf-8")
     (folder / "arm.stl").write_bytes(stl_bytes(arm().mesh))
     (folder / "skeleton.toml").write_text(SKELETON, encoding="utf-8")
     path = folder / "figure.toml"

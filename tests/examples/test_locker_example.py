@@ -29,6 +29,10 @@ def test_the_set_is_made_and_each_of_it_goes_on_the_arm(tmp_path: Path) -> None:
     (joint,) = result.document["joints"]
     assert joint["kind"] == "ball" and joint["size"] == 5.0 and joint["built"]
     assert {"parts/wrist_left_open_hand.stl", "parts/wrist_left_hook.stl"} < set(result.files)
+    assert "parts/hand_left_sounding_rod.stl" in result.files
+    held = [f for f in result.findings if f.check.startswith(("held.", "grip."))]
+    assert {f.check for f in held} >= {"held.gap", "grip.gap", "grip.ring", "grip.way"}
+    assert all(f.verdict == "pass" for f in held)
     spares = {f.subject: f for f in result.findings if f.check == "locker.spare"}
     assert set(spares) == {"wrist_left/open hand", "wrist_left/hook"}
     assert all(f.verdict != "fail" for f in spares.values())

@@ -7,6 +7,7 @@ from typing import TYPE_CHECKING
 from condyle.project.builds_step import pace_of
 from condyle.project.cache import key_of
 from condyle.project.codec import to_bytes
+from condyle.project.grip_step import tool_bytes
 from condyle.project.joints import wishes
 from condyle.project.locker_step import locker_bytes
 from condyle.project.part_tables import mixed_wishes, own_parts
@@ -26,6 +27,5 @@ def inputs_key(opened: Opened) -> str:
     values = [to_bytes(v) for v in (opened.skeleton, workshop, asked, own, [pace_of(w, record) for w in shops])]
     sculpt = [p.name.encode() for p in opened.sculpt.paths] + list(opened.sculpt.data)
     pieces = piece_bytes(document) if document.content.pieces else ()
-    return "blake2b:" + key_of(
-        "make", document.text.encode(), *sculpt, *values, *pieces, locker_bytes(document, opened.skeleton)
-    )
+    worn = locker_bytes(document, opened.skeleton) + tool_bytes(document)
+    return "blake2b:" + key_of("make", document.text.encode(), *sculpt, *values, *pieces, worn)

@@ -111,7 +111,7 @@ def cut_spares(
             findings += told
             if solid is None or pair is None:
                 continue
-            out[f"{joint.name}_{_plain(piece.name)}"] = solid
+            out[f"{joint.name}_{plain_name(piece.name)}"] = solid
             findings.append(_goes_on(pair, piece, sculpt, workshop))
     return out, tuple(findings)
 
@@ -138,5 +138,6 @@ def _joint(piece: StockPiece) -> str:
     return piece.custom.name if piece.custom else f"a {piece.kind} of {piece.size:g} mm"
 
 
-def _plain(name: str) -> str:
+def plain_name(name: str) -> str:
+    """A piece's name as part of a file's name."""
     return re.sub(r"[^a-z0-9]+", "_", name.lower()).strip("_") or "spare"

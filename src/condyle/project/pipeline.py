@@ -45,7 +45,7 @@ from condyle.project.figure_file import FigureDocument, parse_figure, read_figur
 from condyle.project.finish_files import finish_files
 from condyle.project.finish_step import FinishPlan, measure_finish, plan_finish, printed_in
 from condyle.project.fit_step import several_fits, with_planned_wishes
-from condyle.project.grip_step import check_grips, grip_all, grips_of
+from condyle.project.grip_step import check_grips, grip_all, grips_of, hold_tools
 from condyle.project.hollow_step import hollow_kit
 from condyle.project.inputs import inputs_key
 from condyle.project.joints import check_inside, check_joint_names, is_complete, known_centres, overlaid, placed, wishes
@@ -264,8 +264,9 @@ def prove_figure(path: Path, watch: Watch, *, keep: bool = True) -> Result:
     carried = of_one_limb(carried, opened.document.content.stand.held)
     proof = with_carried(proof, carried)
     spares, spare_findings = cut_spares(opened.document, kit, intake.solid, skeleton, workshop)
+    tools, tool_findings = hold_tools(opened.document, kit, workshop)
     with watch.step("written"):
-        written = kit_files(kit, [pose_animation(kit, p.name, p.way.keys) for p in solved], accessories(soled) | spares)
+        written = kit_files(kit, [pose_animation(kit, p.name, p.way.keys) for p in solved], accessories(soled) | spares | tools)
     content = opened.document.content
     drawn = drawn_colours(opened.document, opened.sculpt, kit, intake.report.transform)
     answers = measure_finish(
@@ -285,7 +286,7 @@ def prove_figure(path: Path, watch: Watch, *, keep: bool = True) -> Result:
     plan = plan_finish(content.finish, kit, answers, builds, drawn, in_colour)
     findings = _once(
         (
-            *intake.findings, *seat_findings, *spare_findings, *kit.findings, *(f for j in kit.joints for f in j.findings),
+            *intake.findings, *seat_findings, *spare_findings, *tool_findings, *kit.findings, *(f for j in kit.joints for f in j.findings),
             *soled.findings, *hollow_findings, *label_findings, *fit_findings, *proof.findings, *moved.findings, *(f for p in solved for f in p.findings),
             *printed.findings, *builds.findings, *answers.findings,
         )

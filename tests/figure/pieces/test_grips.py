@@ -11,14 +11,16 @@ from condyle.errors import FigureFileError
 from condyle.figure.kit import Balance, Kit, Part
 from condyle.figure.pieces.grip import CutGrip, Grip, with_grip
 from condyle.figure.skeleton import Bone, Skeleton
+from condyle.figure.tool_file import read_tool
 from condyle.finding import worst
 from condyle.geometry.collision import Body, distance, touching
+from condyle.geometry.formats import stl_bytes
 from condyle.geometry.primitives import box, cylinder
 from condyle.geometry.solid import Solid, union
 from condyle.joints.stock import stock_of
 from condyle.project.figure_file import parse_figure
 from condyle.project.figure_model import FigureFile
-from condyle.project.grip_step import check_grips, grip_all, grips_of
+from condyle.project.grip_step import check_grips, grip_all, grips_of, hold_tools
 from condyle.proof.grip import grips
 from condyle.workshop.bench import load_workshop
 
@@ -139,3 +141,60 @@ def test_a_figure_file_asks_for_grips_and_slips_name_their_line(tmp_path: Path) 
         assert caught.value.place.line == line, caught.value
     with pytest.raises(FigureFileError, match="no part hand_left"):
         check_grips(document, Skeleton("none", (Bone("trunk", None),), ()))
+
+
+TOOL = """\
+schema = 1
+name = "boat hook"
+mesh = "hook.stl"
+handle_mm = 4.0
+side = "left"
+"""
+
+
+def hook(folder: Path, head: float = 30.0) -> Path:
+    """A staff of 4 mm with a barb on the mouth's side and a knob across it, ``head`` mm from the grip's middle."""
+    solid = union(
+        [
+            cylinder(2.0, -20.0, 40.0),
+            box((-1.0, -1.5, head), (6.0, 1.5, head + 4.0)),
+            box((-1.0, 1.0, head), (1.0, 5.0, head + 3.0)),
+        ]
+    )
+    (folder / "hook.stl").write_bytes(stl_bytes(solid.mesh))
+    path = folder / "hook.toml"
+    path.write_text(TOOL)
+    return path
+
+
+def held_in(folder: Path, head: float = 30.0, text: str = FILE) -> tuple[Kit, dict[str, Solid], dict[str, str]]:
+    hook(folder, head)
+    document = parse_figure(folder / "figure.toml", text.replace("handle_mm = 4.0", 'tool = "hook.toml"'))
+    assert grips_of(document)[0].handle_mm == 4.0
+    kit = grip_all(kit_of(fist()), grips_of(document), SHOP)
+    tools, findings = hold_tools(document, kit, SHOP)
+    return kit, tools, {f.check: f.verdict for f in findings}
+
+
+def test_a_tool_of_the_locker_lies_in_the_hand_that_was_bored_for_it(tmp_path: Path) -> None:
+    kit, tools, verdicts = held_in(tmp_path)
+    (tool,) = tools.values()
+    assert list(tools) == ["hand_left_boat_hook"] and verdicts == {"held.gap": "pass", "held.way": "pass"}
+    assert tool.bounds[:, 2].tolist() == pytest.approx([-17.0, 43.0])  # the grip's middle is at z = 3
+    gap = distance(Body(tool.mesh), Body(kit.part("hand_left").solid.mesh))[0]
+    assert gap == pytest.approx(SHOP.fits.get("peg", 4.0).clearance_mm, abs=0.03)
+
+
+def test_a_tool_whose_head_meets_the_hand_is_told(tmp_path: Path) -> None:
+    _, _, verdicts = held_in(tmp_path, head=1.0)
+    assert verdicts["held.gap"] == "fail"
+
+
+def test_a_tool_without_its_handle_at_the_origin_is_refused_and_one_for_the_left_is_mirrored(tmp_path: Path) -> None:
+    path = hook(tmp_path)
+    left, right = read_tool(path, "left").solid, read_tool(path, "right").solid
+    assert left.bounds[1, 1] == pytest.approx(5.0) and right.bounds[0, 1] == pytest.approx(-5.0)
+    path.write_text(TOOL.replace("handle_mm = 4.0", "handle_mm = 4.4"))
+    with pytest.raises(FigureFileError) as caught:
+        read_tool(path)
+    assert caught.value.code == "tool.handle" and caught.value.place.line == 4 and "handle_mm" in caught.value.hint
