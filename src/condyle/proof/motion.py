@@ -59,5 +59,5 @@ def prove_motion(kit: Kit, sculpt: Solid, workshop: Workshop, ends: Ends, *, wor
         printed=printed_ranges(kit, bodies, meetings, skin, workshop, ends, workers=workers),
         openings=seen,
         singles={j.name: single_hinge(j, sculpt, workshop) for j in hinges if len(j.axles) == 2},
-        findings=tuple(f for name, found in seen.items() for f in gap_findings(name, found)),
+        findings=tuple(f for j in hinges for f in gap_findings(j.name, seen[j.name], linked=len(j.axles) == 2)),
     )

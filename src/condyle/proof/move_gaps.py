@@ -195,25 +195,29 @@ def directions(count: int) -> list[FloatArray]:
     return list(np.column_stack([ring * np.cos(turn), ring * np.sin(turn), height]))
 
 
-def gap_findings(joint: str, found: Sequence[Opening]) -> list[Finding]:
-    """move.gap at the flexions for which a width is allowed: pass within it, else a caution."""
+def gap_findings(joint: str, found: Sequence[Opening], *, linked: bool = False) -> list[Finding]:
+    """move.gap at the flexions for which a width is allowed: pass within it, else a caution. ``linked`` for a double hinge."""
     out = []
     for opening in found:
         most = WIDEST_AT_DEG.get(opening.flex_deg)
         if most is None:
             continue
         good = opening.widest_mm <= most
+        mend = "a smaller size, whose tongue runs in a narrower slot" if linked else "a double hinge in its place"
         advice = (
-            ""
-            if good
-            else (
-                f"bent to {opening.flex_deg:.0f}° an opening of {opening.widest_mm:.1f} mm shows {opening.seen_mm2:.1f} mm² of the "
-                "inside: a double hinge in place of a single one, a rounder limb at the cut, or a smaller size"
-            )
+            f"bent to {opening.flex_deg:.0f}° an opening of {opening.widest_mm:.1f} mm shows {opening.seen_mm2:.1f} mm² of "
+            f"the inside: {mend}, or a rounder limb at the cut"
         )
         out.append(
             Finding(
-                "move.gap", joint, "pass" if good else "caution", opening.widest_mm, most, "mm", opening.place, advice
+                "move.gap",
+                joint,
+                "pass" if good else "caution",
+                opening.widest_mm,
+                most,
+                "mm",
+                opening.place,
+                "" if good else advice,
             )
         )
     return out
