@@ -16,7 +16,7 @@ from condyle.project.figure_file import parse_figure
 Value = str | bool | int | float | list[float] | list[list[float]] | dict[str, list[float]] | dict[str, float] | None
 
 EDITABLE = frozenset(
-    {"figure", "skeleton", "workshop", "joints", "poses", "colours", "finish", "stand", "parts", "pieces"}
+    {"figure", "skeleton", "workshop", "motion", "joints", "poses", "colours", "finish", "stand", "parts", "pieces"}
 )
 
 
