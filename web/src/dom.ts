@@ -26,13 +26,37 @@ export function svg(tag: string, props: Record<string, string | number> = {}, te
   return made;
 }
 
-/** Put children in place of what is there, keeping the focus on the element of the same id. */
+/**
+ * Put children in place of what is there. The focus stays on the element of the same id, or of the same place and kind;
+ * what was unfolded stays so.
+ */
 export function fill(parent: Element, ...children: Child[]): void {
-  const focused = document.activeElement?.id;
+  const focused = parent.contains(document.activeElement) ? document.activeElement : null;
+  const way = focused ? wayTo(parent, focused) : [];
   const top = parent.scrollTop;
+  const unfolded = new Set([...parent.querySelectorAll("details[open] > summary")].map((s) => s.textContent));
   parent.replaceChildren(...children.filter((c): c is Node | string => c !== null && c !== undefined && c !== false));
+  for (const summary of parent.querySelectorAll("details > summary")) {
+    if (unfolded.has(summary.textContent)) (summary.parentElement as HTMLDetailsElement).open = true;
+  }
   parent.scrollTop = top;
-  if (focused) document.getElementById(focused)?.focus({ preventScroll: true });
+  if (!focused) return;
+  const there = (focused.id ? document.getElementById(focused.id) : null) ?? alongWay(parent, way);
+  if (there?.tagName === focused.tagName) (there as HTMLElement).focus({ preventScroll: true });
+}
+
+function wayTo(parent: Element, child: Element): number[] {
+  const way: number[] = [];
+  for (let at = child; at !== parent && at.parentElement; at = at.parentElement) {
+    way.unshift([...at.parentElement.children].indexOf(at));
+  }
+  return way;
+}
+
+function alongWay(parent: Element, way: number[]): Element | undefined {
+  let at: Element | undefined = parent;
+  for (const step of way) at = at?.children[step];
+  return at;
 }
 
 export function rows(pairs: [string, string | null | undefined][]): HTMLElement {
