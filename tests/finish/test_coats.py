@@ -16,22 +16,33 @@ from condyle.finish.coats import (
     paint_ml,
     wet_film_um,
 )
+from tests.published import Published
 
 
-def test_wet_film_and_coverage_of_the_printed_examples():
+def test_wet_film_and_coverage_of_the_printed_examples(published: Published) -> None:
     # surfacetechonline.com, technical terms: VS 60 %, DFT 100 µm -> WFT 167 µm, 6.0 m²/l; VS 65 %, 125 µm -> 5.2 m²/l
-    assert wet_film_um(100.0, 0.60) == pytest.approx(167.0, abs=0.5)
-    assert coverage_m2_l(100.0, 0.60) == pytest.approx(6.0)
-    assert coverage_m2_l(125.0, 0.65) == pytest.approx(5.2)
+    source = "surfacetechonline.com, technical terms"
+    wet = wet_film_um(100.0, 0.60)
+    published("wet film for 100 µm dry at 60 % solids", wet, 167.0, unit="µm", tolerance=0.5, source=source)
+    for dry, solids, printed in ((100.0, 0.60, 6.0), (125.0, 0.65, 5.2)):
+        what = f"spreading rate of {dry:g} µm dry at {100 * solids:g} % solids"
+        published(what, coverage_m2_l(dry, solids), printed, unit="m²/l", tolerance=0.05, source=source)
     # promain.co.uk: VS 28 %, 18 µm -> 15.55 m²/l
-    assert coverage_m2_l(18.0, 0.28) == pytest.approx(15.55, abs=0.01)
+    thin = coverage_m2_l(18.0, 0.28)
+    published(
+        "spreading rate of 18 µm dry at 28 % solids", thin, 15.55, unit="m²/l", tolerance=0.01, source="promain.co.uk"
+    )
     # paintcenter.org, journal of July 2010: VS 30 %, 10 µm -> 30 m²/l
-    assert coverage_m2_l(10.0, 0.30) == pytest.approx(30.0)
+    source = "paintcenter.org, journal of July 2010"
+    thinner = coverage_m2_l(10.0, 0.30)
+    published("spreading rate of 10 µm dry at 30 % solids", thinner, 30.0, unit="m²/l", tolerance=0.05, source=source)
 
 
-def test_square_feet_of_a_gallon():
+def test_square_feet_of_a_gallon(published: Published) -> None:
     # scribd 343849341: VS 65 %, 5 mil -> 208.52 ft²/gal; 1 mil = 25.4 µm, 1 US gal = 3.785412 l, 1 ft² = 0.09290304 m²
-    assert coverage_m2_l(5 * 25.4, 0.65) * 3.785412 / 0.09290304 == pytest.approx(208.52, rel=2e-4)
+    feet = coverage_m2_l(5 * 25.4, 0.65) * 3.785412 / 0.09290304
+    source = "scribd.com 343849341"
+    published("spreading rate of 5 mil at 65 % solids", feet, 208.52, unit="ft²/gal", tolerance=0.04, source=source)
 
 
 def test_paint_for_a_figure():

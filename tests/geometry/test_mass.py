@@ -12,6 +12,7 @@ from scipy.spatial.transform import Rotation
 from condyle.errors import UsageError
 from condyle.geometry.mass import MassProperties, mass_properties
 from condyle.geometry.mesh import Mesh
+from tests.published import Published
 
 CORNER = Mesh(
     np.array([[0, 0, 0], [1, 0, 0], [0, 1, 0], [0, 0, 1]], dtype=float),
@@ -46,7 +47,7 @@ def test_corner_tetrahedron() -> None:
     assert about_origin[0, 1] == pytest.approx(-1 / 120, rel=1e-12)
 
 
-def test_cube_and_regular_tetrahedron() -> None:
+def test_cube_and_regular_tetrahedron(published: Published) -> None:
     # Cube: I = m a²/6. Regular tetrahedron of edge a: V = a³/(6√2), I = m a²/20.
     cube = mass_properties(box((3.0, 3.0, 3.0)), 1.24)
     assert cube.mass_g == pytest.approx(27 * 1.24e-3, rel=1e-12)
@@ -54,7 +55,11 @@ def test_cube_and_regular_tetrahedron() -> None:
     corners = np.array([[1, 1, 1], [1, -1, -1], [-1, 1, -1], [-1, -1, 1]], dtype=float)  # edge √8
     regular = mass_properties(Mesh(corners, np.array([[0, 1, 2], [0, 2, 3], [0, 3, 1], [1, 3, 2]])))
     volume = abs(regular.volume_mm3)
-    assert volume == pytest.approx(8**1.5 / (6 * math.sqrt(2)), rel=1e-12)
+    closed = "closed form"
+    exact = 8**1.5 / (6 * math.sqrt(2))
+    published("volume of a regular tetrahedron of edge √8", volume, exact, unit="mm³", tolerance=1e-11, source=closed)
+    arm = float(regular.inertia_g_mm2[0, 0] / regular.mass_g)
+    published("its moment of inertia over its mass, a²/20", arm, 0.4, unit="mm²", tolerance=1e-12, source=closed)
     np.testing.assert_allclose(regular.inertia_g_mm2 / regular.mass_g, np.eye(3) * 8 / 20, rtol=1e-12, atol=1e-15)
 
 
@@ -68,21 +73,31 @@ def cone(sides: int, radius: float, height: float) -> Mesh:
     return Mesh(vertices, np.concatenate([base, side]))
 
 
-def test_cone() -> None:
+def test_cone(published: Published) -> None:
     # Solid cone: V πR²h/3, centre h/4 above the base, I_axis 3mR²/10, I across 3m(4R²+h²)/80. 4000 sides err by 4·10⁻⁷.
     found = mass_properties(cone(4000, 2.0, 5.0), G_CM3_OF_1)
-    assert found.volume_mm3 == pytest.approx(math.pi * 4 * 5 / 3, rel=1e-6)
+    exact = math.pi * 4 * 5 / 3
+    what = "volume of a cone of 4000 sides"
+    published(what, found.volume_mm3, exact, unit="mm³", tolerance=2e-5, source="closed form, πr²h/3")
     np.testing.assert_allclose(found.centre_mm, [0, 0, 1.25], atol=1e-9)
     across = 3 * found.mass_g * (16 + 25) / 80
     np.testing.assert_allclose(np.diag(found.inertia_g_mm2), [across, across, 3 * found.mass_g * 4 / 10], rtol=2e-6)
 
 
-def test_icosahedron_and_its_subdivisions() -> None:
+def test_icosahedron_and_its_subdivisions(published: Published) -> None:
     # V of the icosahedron of circumradius 1: 2.5361507; subdivided on the sphere it tends to 4π/3 from below, and
     # I to 2mr²/5.
     solids = [trimesh.creation.icosphere(subdivisions=s) for s in (0, 3, 5)]
     found = [mass_properties(Mesh(s.vertices, s.faces), G_CM3_OF_1) for s in solids]
-    assert found[0].volume_mm3 == pytest.approx(2.5361507, abs=5e-8)
+    volume = found[0].volume_mm3
+    published(
+        "volume of an icosahedron in the unit sphere",
+        volume,
+        2.5361507,
+        unit="mm³",
+        tolerance=5e-8,
+        source="closed form",
+    )
     assert found[0].volume_mm3 < found[1].volume_mm3 < found[2].volume_mm3 < 4 * math.pi / 3
     assert found[2].volume_mm3 == pytest.approx(4 * math.pi / 3, rel=1e-3)
     np.testing.assert_allclose(np.diag(found[2].inertia_g_mm2), 0.4 * found[2].mass_g, rtol=1e-3)

@@ -8,14 +8,17 @@ import pytest
 
 from condyle.errors import UsageError
 from condyle.workshop.tolerance import GRADES, accuracy_in_words, grade_near, tolerance_mm
+from tests.published import Published
 
 # ISO 286-1, standard tolerances in µm for 6 to 10 mm, IT6 to IT13.
 SIX_TO_TEN = dict(zip([f"IT{n}" for n in range(6, 14)], [9, 15, 22, 36, 58, 90, 150, 220], strict=True))
 
 
 @pytest.mark.parametrize(("grade", "micron"), SIX_TO_TEN.items())
-def test_table_six_to_ten(grade: str, micron: float) -> None:
-    assert tolerance_mm(grade, 8.0) == pytest.approx(micron / 1000)
+def test_table_six_to_ten(published: Published, grade: str, micron: float) -> None:
+    found = tolerance_mm(grade, 8.0) * 1000
+    source = "ISO 286-1, table of standard tolerances"
+    published(f"standard tolerance {grade} over 6 to 10 mm", found, micron, unit="µm", tolerance=0.05, source=source)
 
 
 @pytest.mark.parametrize(("low", "high"), [(3, 6), (6, 10), (10, 18)])

@@ -9,28 +9,33 @@ from scipy.integrate import dblquad, quad
 
 from condyle.errors import UsageError
 from condyle.joints.mechanics import friction
+from tests.published import Published
 
 
-def test_disc_under_even_wear() -> None:
+def test_disc_under_even_wear(published: Published) -> None:
     # V. B. Bhandari, *Design of Machine Elements*, Example 11.1 (FOSSEE/Scilab-TBC-Uploads, 764/CH11/EX11.1.b): printed
     # 15707.963 N, 235619.449 N·mm.
     force = friction.collar_force_n(1.0, 200.0, 100.0, law="wear")
-    assert force == pytest.approx(15707.963, abs=5e-4)
+    source = "Bhandari, Design of Machine Elements, example 11.1"
+    published("force of a collar, even wear", force, 15707.963, unit="N", tolerance=5e-4, source=source)
     assert friction.collar_torque_nmm(force, 200.0, 100.0, 0.2, law="wear") == pytest.approx(235619.449, abs=5e-4)
 
 
-def test_disc_under_even_pressure() -> None:
+def test_disc_under_even_pressure(published: Published) -> None:
     # Bhandari, Example 11.2 (764/CH11/EX11.2): printed 23561.945 N, 366519.143 N·mm.
     force = friction.collar_force_n(1.0, 200.0, 100.0)
-    assert force == pytest.approx(23561.945, abs=5e-4)
+    source = "Bhandari, Design of Machine Elements, example 11.2"
+    published("force of a collar, even pressure", force, 23561.945, unit="N", tolerance=5e-4, source=source)
     assert friction.collar_torque_nmm(force, 200.0, 100.0, 0.2) == pytest.approx(366519.143, abs=5e-4)
 
 
-def test_eight_discs() -> None:
+def test_eight_discs(published: Published) -> None:
     # Bhandari, Example 11.8: d = 75, D = 150, µ = 0.1, p = 0.3, 8 surfaces, wear; printed 2650.719 N, 119282.346 N·mm.
     force = friction.collar_force_n(0.3, 150.0, 75.0, law="wear")
-    assert force == pytest.approx(2650.719, abs=5e-4)
-    assert 8 * friction.collar_torque_nmm(force, 150.0, 75.0, 0.1, law="wear") == pytest.approx(119282.346, abs=5e-4)
+    torque = 8 * friction.collar_torque_nmm(force, 150.0, 75.0, 0.1, law="wear")
+    source = "Bhandari, Design of Machine Elements, example 11.8"
+    published("force on eight discs", force, 2650.719, unit="N", tolerance=5e-4, source=source)
+    published("torque of eight discs", torque, 119282.346, unit="N·mm", tolerance=5e-4, source=source)
 
 
 def test_small_joint_figures() -> None:

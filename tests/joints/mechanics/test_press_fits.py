@@ -9,13 +9,16 @@ from scipy.integrate import solve_bvp
 
 from condyle.errors import UsageError
 from condyle.joints.mechanics import press
+from tests.published import Published
 
 
-def test_jacket_shrunk_on_a_tube() -> None:
+def test_jacket_shrunk_on_a_tube(published: Published) -> None:
     # V. B. Bhandari, *Design of Machine Elements*, Example 22.6 (FOSSEE/Scilab-TBC-Uploads, 764/CH22/EX22.6): tube 20/40,
     # jacket 60 mm, σ = 100 MPa, E = 207 GPa → 38.4615 MPa; printed inner diameter of the jacket 39.968289 mm.
     pressure = 38.4615
-    assert press.hub_hoop_mpa(pressure, 40.0, 60.0) == pytest.approx(100.0, abs=1e-3)
+    hoop = press.hub_hoop_mpa(pressure, 40.0, 60.0)
+    source = "Bhandari, Design of Machine Elements, example 22.6"
+    published("hoop stress in the bore of a shrunk jacket", hoop, 100.0, unit="MPa", tolerance=1e-3, source=source)
     interference = press.interference_for_mm(pressure, 40.0, 60.0, 207_000.0, 0.3, bore_mm=20.0)
     assert 40.0 - 2.0 * interference == pytest.approx(39.968289, abs=1e-6)
     back = press.pressure_mpa(interference, 40.0, 60.0, 207_000.0, 0.3, bore_mm=20.0)
@@ -30,11 +33,14 @@ def test_wall_by_birnie() -> None:
     assert press.wall_mm(80.0, 100.0, 92.0, 0.27) == math.inf
 
 
-def test_steel_hub() -> None:
+def test_steel_hub(published: Published) -> None:
     # Same material, solid shaft: p = Eδ(D²−d²)/(2dD²), δ diametral (roymech.co.uk, Cylinders). d = 50, D = 100, δ = 0.05:
     # 77.625 MPa, whatever ν.
     for poisson in (0.0, 0.292, 0.5):
-        assert press.pressure_mpa(0.025, 50.0, 100.0, 207_000.0, poisson) == pytest.approx(77.625, rel=1e-12)
+        pressure = press.pressure_mpa(0.025, 50.0, 100.0, 207_000.0, poisson)
+        what = f"pressure of a steel hub on a solid shaft, Poisson's ratio {poisson:g}"
+        source = "roymech.co.uk, Cylinders: p = Eδ(D² − d²)/(2dD²)"
+        published(what, pressure, 77.625, unit="MPa", tolerance=5e-4, source=source)
 
 
 def test_plastic_peg() -> None:

@@ -17,6 +17,7 @@ from condyle.workshop.calibration.ordinal import (
     is_separated,
     outcomes,
 )
+from tests.published import Published
 
 # (a) 24 launches, Montgomery's text (printed b0 10.875, SE 5.703, b1 −0.17132, SE 0.08344, log-likelihood −11.515).
 A_X = [53, 56, 57, 63, 66, 67, 67, 67, 68, 69, 70, 70, 70, 70, 72, 73, 75, 75, 76, 76, 78, 79, 80, 81]
@@ -29,35 +30,48 @@ D_X = [53, 57, 58, 63, 66, 67, 67, 67, 68, 69, 70, 70, 70, 70, 72, 73, 75, 75, 7
 D_HIT = [5, 1, 1, 1, 0, 0, 0, 0, 0, 0, 1, 0, 1, 0, 0, 0, 0, 1, 0, 0, 0, 0, 0]
 
 
-def test_example_a_to_the_printed_digits() -> None:
+def test_example_a_to_the_printed_digits(published: Published) -> None:
     found = fit(outcomes(A_X, A_Y, 2), link="logit")
-    assert round(float(found.intercepts[0]), 3) == 10.875
+    source = "Montgomery's text, as printed"
+    first, second = found.standard_errors
+    published("24 launches: intercept", found.intercepts[0], 10.875, tolerance=5e-4, source=source)
+    published("24 launches: standard error of the intercept", first, 5.703, tolerance=5e-4, source=source)
     assert round(found.slope, 5) == -0.17132
-    assert [round(float(e), k) for e, k in zip(found.standard_errors, (3, 5), strict=True)] == [5.703, 0.08344]
-    assert round(found.log_likelihood, 3) == -11.515
+    published("24 launches: standard error of the slope", second, 0.08344, tolerance=5e-6, source=source)
+    published("24 launches: logarithm of the likelihood", found.log_likelihood, -11.515, tolerance=5e-4, source=source)
     # Recomputed beside the printed ones: the middle, 63.480.
     assert float(found.cuts[0]) == pytest.approx(63.480, abs=5e-4)
 
 
-def test_examples_b_and_c_to_the_printed_digits() -> None:
+def test_examples_b_and_c_to_the_printed_digits(published: Published) -> None:
     b = fit(outcomes([t for t, _ in B], [y for _, y in B], 2), link="logit")
-    assert round(float(b.intercepts[0]), 4) == 15.2968 and round(b.slope, 4) == -0.2360
-    assert [round(float(e), 4) for e in b.standard_errors] == [7.3286, 0.1074]
-    assert round(-2 * b.log_likelihood, 3) == 20.371
+    source = "thoughtfulexaminations.com, p=17452"
+    first, second = b.standard_errors
+    published("24 flights: intercept", b.intercepts[0], 15.2968, tolerance=5e-5, source=source)
+    published("24 flights: standard error of the intercept", first, 7.3286, tolerance=5e-5, source=source)
+    published("24 flights: slope", b.slope, -0.2360, tolerance=5e-5, source=source)
+    published("24 flights: standard error of the slope", second, 0.1074, tolerance=5e-5, source=source)
+    published("24 flights: deviance", -2 * b.log_likelihood, 20.371, tolerance=5e-4, source=source)
     # (c) byui-kctolli.netlify.app, challengerlogisticreg: the same without the flight at 80: 15.0429 (7.3786), −0.2322 (0.1082).
     rows = [(t, y) for t, y in B if t != 80]
     c = fit(outcomes([t for t, _ in rows], [y for _, y in rows], 2), link="logit")
-    assert round(float(c.intercepts[0]), 4) == 15.0429 and round(c.slope, 4) == -0.2322
-    assert [round(float(e), 4) for e in c.standard_errors] == [7.3786, 0.1082]
+    source = "byui-kctolli.netlify.app, a logistic regression of 23 flights"
+    first, second = c.standard_errors
+    published("23 flights: intercept", c.intercepts[0], 15.0429, tolerance=5e-5, source=source)
+    published("23 flights: standard error of the intercept", first, 7.3786, tolerance=5e-5, source=source)
+    published("23 flights: slope", c.slope, -0.2322, tolerance=5e-5, source=source)
+    published("23 flights: standard error of the slope", second, 0.1082, tolerance=5e-5, source=source)
     at_31 = class_probability(np.array([31.0]), np.array([1]), np.array([1]), c.cuts, c.scale, "logit")
-    assert float(at_31[0]) == pytest.approx(0.99961, abs=5e-6)
+    published("23 flights: chance at 31 °F", float(at_31[0]), 0.99961, tolerance=5e-6, source=source)
 
 
-def test_example_d_with_six_rings_a_flight() -> None:
+def test_example_d_with_six_rings_a_flight(published: Published) -> None:
     x, hit = np.array(D_X, float), np.array(D_HIT, float)
     data = outcomes(np.concatenate([x, x]), [1] * 23 + [0] * 23, 2, weight=np.concatenate([hit, 6 - hit]))
     found = fit(data, link="logit")
-    assert round(float(found.intercepts[0]), 4) == 11.6630 and round(found.slope, 4) == -0.2162
+    source = "OpenIntro Statistics (from memory)"
+    published("six rings a flight: intercept", found.intercepts[0], 11.6630, tolerance=5e-5, source=source)
+    published("six rings a flight: slope", found.slope, -0.2162, tolerance=5e-5, source=source)
     assert found.standard_errors == pytest.approx([3.29626, 0.053177], abs=2e-5)
 
 

@@ -10,6 +10,7 @@ import pytest
 from condyle.errors import UsageError
 from condyle.workshop.calibration.ordinal import Prior, fit, outcomes
 from condyle.workshop.calibration.staircase import dixon_mood, levitt_target
+from tests.published import Published
 
 
 def test_dixon_mood_on_counts_worked_by_hand() -> None:
@@ -28,9 +29,13 @@ def test_a_narrow_run_falls_back() -> None:
     assert found.statistic == 0.0 and found.sd == pytest.approx(0.053)
 
 
-def test_levitt() -> None:
+def test_levitt(published: Published) -> None:
     # Levitt, J. Acoust. Soc. Am. 49 (1971) 467: 0.7071, 0.7937, 0.8409.
-    assert [round(levitt_target(k), 4) for k in (1, 2, 3, 4)] == [0.5, 0.7071, 0.7937, 0.8409]
+    assert levitt_target(1) == 0.5
+    for alike, share in ((2, 0.7071), (3, 0.7937), (4, 0.8409)):
+        what = f"share that a staircase of {alike} alike settles at"
+        source = "Levitt, J. Acoust. Soc. Am. 49 (1971) 467"
+        published(what, levitt_target(alike), share, tolerance=5e-5, source=source)
 
 
 def test_the_model_agrees_with_dixon_mood_on_a_staircase() -> None:
