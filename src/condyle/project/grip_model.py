@@ -21,6 +21,7 @@ class GripTable(BaseModel):
     opening: _Vector | None = None
     clearance_mm: Annotated[float, Field(ge=-0.2, le=2.0)] | None = None
     mouth_mm: Annotated[float, Field(gt=0.0, le=60.0)] | None = None
+    slit_mm: Annotated[float, Field(ge=0.0, le=60.0)] = 0.0
 
     @model_validator(mode="after")
     def _sane(self) -> GripTable:
@@ -29,8 +30,8 @@ class GripTable(BaseModel):
         length = sum(v * v for v in self.axis) ** 0.5
         if length < 1e-6:
             raise ValueError("axis has no length: write the direction in which the handle runs")
-        if self.mouth_mm is not None and self.opening is None:
-            raise ValueError("mouth_mm needs opening, the direction from the handle to the mouth")
+        if (self.mouth_mm is not None or self.slit_mm > 0.0) and self.opening is None:
+            raise ValueError("mouth_mm and slit_mm need opening, the direction from the handle to the mouth")
         if (
             self.mouth_mm is not None
             and self.handle_mm is not None

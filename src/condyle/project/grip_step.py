@@ -30,7 +30,7 @@ def _grip(document: FigureDocument, name: str, t: GripTable) -> Grip:
     handle = t.handle_mm if t.tool is None else _tool(document, name, t.tool).handle_mm
     assert handle is not None
     opening = None if t.opening is None else _point(t.opening)
-    return Grip(name, handle, _point(t.point), _point(t.axis), opening, t.clearance_mm, t.mouth_mm)
+    return Grip(name, handle, _point(t.point), _point(t.axis), opening, t.clearance_mm, t.mouth_mm, t.slit_mm)
 
 
 def _tool(document: FigureDocument, name: str, file: str) -> Tool:

@@ -25,6 +25,7 @@ from condyle.geometry.primitives import cylinder
 TOLERANCE_MM = 0.05
 _ANGLES = 48
 _HEIGHTS = 40
+_SLIT_RAD = 0.4
 
 
 def grips(part: Part, cut: CutGrip, wall_mm: float) -> list[Finding]:
@@ -69,10 +70,12 @@ class _Hand:
             np.arcsin(min(1.0, 0.5 * cut.mouth_mm / (self.radius + cut.clearance_mm))) + 0.12 if cut.mouth_mm else 0.0
         )
         angles = np.linspace(half, 2.0 * np.pi - half, _ANGLES, endpoint=bool(cut.mouth_mm))
+        if cut.grip.slit_mm > 0.0:  # what lies beside a slit is judged as any wall is
+            angles = angles[np.abs(angles - np.pi) > _SLIT_RAD]
         z = np.linspace(self.low, self.high, _HEIGHTS + 2)[1:-1]
-        directions = np.repeat(np.stack([np.cos(angles), np.sin(angles), np.zeros(_ANGLES)], axis=1), _HEIGHTS, axis=0)
+        directions = np.repeat(np.stack([np.cos(angles), np.sin(angles), 0.0 * angles], axis=1), _HEIGHTS, axis=0)
         starts = np.zeros_like(directions)
-        starts[:, 2] = np.tile(z, _ANGLES)
+        starts[:, 2] = np.tile(z, len(angles))
         ray, far, _ = self.bvh.all_hits(self.frame.to_outer(starts), directions @ self.frame.rotation.T)
         thick = np.zeros(len(starts))
         for k in range(len(starts)):
@@ -80,7 +83,7 @@ class _Hand:
             beyond = hits[hits > hits[0] + 1e-6] if len(hits) else hits
             if len(beyond):
                 thick[k] = beyond[0] - hits[0]
-        least = float(thick.reshape(_ANGLES, _HEIGHTS).max(axis=1).min())
+        least = float(thick.reshape(len(angles), _HEIGHTS).max(axis=1).min())
         advice = "the bore comes too near to the outside of the hand: a thinner handle, or move point inward"
         return self.finding("ring", least >= wall_mm - 0.02, least, wall_mm, "mm", advice)
 

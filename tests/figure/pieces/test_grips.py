@@ -73,6 +73,25 @@ def test_thicker_fingers_spring_less() -> None:
     assert pushes == sorted(pushes)  # type: ignore[type-var]
 
 
+def test_a_slit_behind_the_bore_lets_a_stiff_hand_spring() -> None:
+    """In polylactide a fist of 1.5 mm around 4 mm gives by hundredths only; with a slit of 4 mm in its palm it holds."""
+    stiff = load_workshop()
+    stock = stock_of(stiff)
+    palm = union([fist(), box((-12.0, -3.0, 0.0), (-1.0, 3.0, 6.0))])
+    plain, bare = with_grip(kit_of(palm), GRIP, stiff.fits, stock)
+    slit, cut = with_grip(kit_of(palm), Grip(**{**GRIP.__dict__, "slit_mm": 4.0}), stiff.fits, stock)
+    assert bare is not None and cut is not None
+    assert {f.verdict for f in plain.findings if f.check == "grip.lip"} == {"caution"}
+    assert cut.lip_mm >= 2.0 * bare.lip_mm and cut.strain is not None and cut.strain <= stock.strain
+    assert worst((*slit.findings, *grips(slit.part("hand_left"), cut, stock.wall_mm))) == "pass"
+    # What the slit took more, by its closed form: as wide as the narrowest open slot, its end round.
+    wide = max(stock.gap_mm, 0.3)
+    more = plain.part("hand_left").solid.volume_mm3 - slit.part("hand_left").solid.volume_mm3
+    assert more == pytest.approx(6.0 * (4.0 * wide - (bare.mouth_mm - cut.mouth_mm) * 1.5), rel=0.12)
+    deep, none = with_grip(kit_of(palm), Grip(**{**GRIP.__dict__, "slit_mm": 30.0}), stiff.fits, stock)
+    assert none is None and "slit" in deep.findings[-1].advice
+
+
 def test_a_narrow_mouth_is_refused_by_its_strain_with_a_remedy() -> None:
     kit, cut = gripped(fist(), Grip(**{**GRIP.__dict__, "mouth_mm": 2.4}))
     (told,) = [f for f in kit.findings if f.check == "grip.spring"]

@@ -58,3 +58,14 @@ def test_slices_side_by_side_are_as_stiff_as_one_and_a_missing_one_carries_nothi
     assert half.mm_per_n == pytest.approx(2.0 * one.mm_per_n, rel=5e-3)
     thick[30] = 0.0
     assert math.isinf(clip_arm(2.0, angles, thick, 1.5, E).mm_per_n)
+
+
+def test_a_long_slit_makes_the_arm_a_straight_cantilever() -> None:
+    """y = F·l³/(3·E·I) and ε = F·l·c/(E·I) (Timoshenko, part I; from memory): a small ring at the end of a slit 40 times as
+    long adds a few parts in a hundred."""
+    angles = np.linspace(0.0, 150.0, 181)
+    back = np.linspace(0.0, 40.0, 401)
+    told = clip_arm(1.0, angles, np.full((181, 1), 1.0), 3.0, E, back, np.full((401, 1), 1.0))
+    length, second = 40.0 + 1.0 + np.cos(np.radians(30.0)), 3.0 * 1.0**3 / 12.0
+    assert told.mm_per_n == pytest.approx(length**3 / (3.0 * E * second), rel=0.01)
+    assert told.strain_per_n == pytest.approx(length * 0.5 / (E * second), rel=1e-6)
