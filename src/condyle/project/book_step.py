@@ -142,7 +142,8 @@ def _facts(document: Mapping[str, Any], workshop: Workshop, builds: Builds | Non
     ]
     if builds and builds.builds:
         hours = sum(b.time.time_s for b in builds.builds) / 3600.0
-        facts.append(("printing", f"{len(builds.builds)} plates, about {hours:.0f} hours"))
+        count = len(builds.builds)
+        facts.append(("printing", f"{count} plate{'s' if count > 1 else ''}, about {hours:.0f} hours"))
     return tuple(facts)
 
 
