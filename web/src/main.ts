@@ -133,9 +133,17 @@ function working(job: Job | null, live: Live | null): void {
   document.getElementById("foot")!.append(stop);
 }
 
-async function begin(): Promise<void> {
+/** The state as it is now, shown where it is another than before. */
+async function catchUp(): Promise<void> {
   const state = await api.state();
-  sheet = new Sheet(state);
+  if (JSON.stringify(state) !== JSON.stringify(sheet.state)) show(state);
+}
+
+async function begin(): Promise<void> {
+  // The kit is asked for beside the state: most figures that are opened have one.
+  const early = api.scene("figure").catch(() => null);
+  const state = await api.state();
+  sheet = new Sheet(state, early);
   const last = sessionStorage.getItem("condyle-atlas-plate");
   const first = PLATES.find((p) => p.number === last && p.open(state));
   turnTo(first ?? (state.stage === "empty" ? PLATES[0]! : state.stage === "seated" ? PLATES[1]! : PLATES[2]!));
@@ -144,7 +152,7 @@ async function begin(): Promise<void> {
   if (COPY) return;
   void listen(
     (name, value) => {
-      if (name === "state") void sheet.attempt(async () => show(await api.state()));
+      if (name === "state") void sheet.attempt(catchUp);
       else if (name === "job") working(value as Job | null, sheet.state.live ?? null);
       else if (name === "sizes") JOINTS.fits(value as Sizes);
       else if (name === "trial") POSES.tried(sheet, value as Trial);

@@ -31,7 +31,11 @@ export class Sheet {
   private shown = "";
   private coming = "";
 
-  constructor(state: State) {
+  /** ``early``: the made kit, where it was asked for before the state was known. */
+  constructor(
+    state: State,
+    private early: Promise<ArrayBuffer | null> | null,
+  ) {
     this.state = state;
     this.inks = inksOf(document.documentElement);
     this.stage = new Stage(document.getElementById("view") as HTMLCanvasElement);
@@ -109,7 +113,9 @@ export class Sheet {
     this.coming = wanted;
     let data: ArrayBuffer;
     try {
-      data = await api.scene(name);
+      const early = name === "figure" ? await this.early : null;
+      this.early = null;
+      data = early ?? (await api.scene(name));
     } catch {
       return false;
     }
