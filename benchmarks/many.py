@@ -71,7 +71,7 @@ VARIANTS: dict[str, Callable[[str], str]] = {
     "afresh": lambda text: text,
     "the same again": lambda text: text,
     "another paper": _with("book", 'paper = "us-letter"'),
-    "another finish": _with("finish", "start = "2027-01-04""),
+    "another finish": _with("finish", 'start = "2027-01-04"'),
     "another knee": _with("joints.knee_left", "size = 5.0"),
 }
 
