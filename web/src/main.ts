@@ -69,7 +69,7 @@ function caption(): void {
   const redo = el(
     "button",
     { id: "redo", click: () => void sheet.attempt(async () => show(await api.redo(sheet.state.revision))) },
-    "make again",
+    "do again",
   );
   undo.disabled = !state.can_undo;
   redo.disabled = !state.can_redo;
