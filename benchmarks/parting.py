@@ -61,7 +61,7 @@ def _measured(count: int, repeats: int) -> dict[str, Any]:
         stages.clear()
         kits.clear()  # a maker parts once: the last kit is no part of this one's memory
         kits[:] = [part(sculpt, skeleton, seated, workshop, progress=lambda s: stages.append((s, time.process_time())))]
-        triangles = sum(p.mesh.triangle_count for p in kits[0].parts)
+        triangles = int(sum(p.mesh.triangle_count for p in kits[0].parts))
         stages.append(("", time.process_time()))
         return triangles
 
