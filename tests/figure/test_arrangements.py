@@ -6,7 +6,7 @@ from pathlib import Path
 
 import pytest
 
-from condyle.errors import FigureFileError
+from condyle.errors import FigureFileError, UsageError
 from condyle.figure.arrangement import shared
 from condyle.figure.layfigure import lay_figure
 from condyle.figure.norms import normed
@@ -148,3 +148,11 @@ def test_following_what_is_not_there_is_told() -> None:
         caught.value.code == "skeleton.follows"
         and caught.value.place.line == text[: text.index("follows =")].count("\n") + 1
     )
+
+
+def test_two_neck_balls_too_near_each_other_are_told_with_the_least_distance() -> None:
+    text = WHOLE_BODY.replace("centre = [0.0, 0.0, 0.915]", "centre = [0.0, 0.0, 0.85]")
+    near = shared(parse_skeleton(text, "whole.toml"))
+    with pytest.raises(UsageError, match=r"neck_base and neck are 2\.2 mm apart") as caught:
+        lay_figure(near, 150.0, SHOP.fits, stock_of(SHOP), None, ("neck_base", "neck"))
+    assert caught.value.code == "skeleton.short" and "thick" in caught.value.hint

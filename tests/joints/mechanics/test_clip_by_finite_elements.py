@@ -60,10 +60,10 @@ def tip_gives_mm(inner: float, thick: float, sweep_deg: float) -> float:
 
 
 @pytest.mark.parametrize(
-    ("inner", "thick", "sweep", "low"), [(2.0, 0.5, 150.0, 0.9), (2.0, 1.0, 150.0, 0.8), (2.0, 2.0, 150.0, 0.6)]
+    ("inner", "thick", "sweep", "low"), [(2.0, 0.5, 150.0, 0.99), (2.0, 1.0, 150.0, 0.97), (2.0, 2.0, 150.0, 0.93)]
 )
 def test_an_arm_gives_a_little_more_than_told(inner: float, thick: float, sweep: float, low: float) -> None:
     """Beam over elements: force and strain at a given opening come out too high by the inverse, as the module says."""
     angles = np.linspace(0.0, sweep, 361)
     told = clip_arm(inner, angles, np.full((361, 1), thick), 1.0, MODULUS).mm_per_n
-    assert low < told / tip_gives_mm(inner, thick, sweep) < 1.02
+    assert low < told / tip_gives_mm(inner, thick, sweep) < 1.0

@@ -7,6 +7,7 @@ from dataclasses import dataclass
 
 import numpy as np
 
+from condyle.errors import UsageError
 from condyle.figure.layfigure import forms
 from condyle.figure.layfigure.forms import End
 from condyle.figure.layfigure.least import least_radius_mm
@@ -56,7 +57,7 @@ def ends_of(skeleton: Skeleton, height_mm: float, fits: Fits, stock: Stock) -> d
 
 
 def carve(skeleton: Skeleton, stand: Standing, fits: Fits, stock: Stock) -> Wood:
-    """The turned form of every bone."""
+    """The turned form of every bone. UsageError ``skeleton.short`` where two joints of a limb leave no room for it."""
     ends = ends_of(skeleton, stand.height_mm, fits, stock)
     seated = {j.name: j for j in stand.joints}
     bones: dict[str, Solid] = {}
@@ -85,6 +86,13 @@ def _limb(
 ) -> tuple[Solid, dict[str, Solid]]:
     start, stop = seated[near.name].frame.origin, seated[far.name].frame.origin
     length = float(np.linalg.norm(stop - start))
+    least = forms.least_length_mm(ends[near.name])
+    if length < least:
+        raise UsageError(
+            "skeleton.short",
+            f"the joints {near.name} and {far.name} are {length:.1f} mm apart, and {least:.1f} mm is the least here",
+            hint="move their centres apart in the skeleton file, write a smaller thick, or make the figure taller",
+        )
 
     def at(half: int) -> Solid:
         form = forms.spindle(length, ends[near.name], ends[far.name], half)

@@ -46,6 +46,11 @@ class End:
     cove: float = 0.74
 
 
+def least_length_mm(near: End) -> float:
+    """How far apart two joints of a limb must be, so that its halves begin where the near joint's bead ends."""
+    return 1.0 if near.flat else 2.0 * (math.sqrt(1.0 - near.cove**2) * near.radius_mm + 0.6)
+
+
 def spindle(length_mm: float, near: End, far: End, half: int = 0) -> Solid:
     """A limb along z from its near joint at z = 0 to its far joint at ``length_mm``.
 
