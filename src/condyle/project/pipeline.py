@@ -245,7 +245,7 @@ def prove_figure(path: Path, watch: Watch, *, keep: bool = True) -> Result:
     sections, necks = section_loads(opened.document, kit, workshop, inputs, opened.cache, watch)
     moved = prove_kit_motion(kit, intake.solid, workshop, proof, inputs, opened.cache, watch)
     motion = motion_document(kit, proof, moved)
-    printed = print_kit(kit, intake.solid, workshop, own, inputs, opened.cache, watch, necks)
+    printed = print_kit(kit, intake.solid, workshop, own, inputs, opened.cache, watch, necks, asked)
     kit, fit_findings = with_planned_fits(kit, printed, workshop, asked)
     soled, inputs = replace(soled, kit=kit), (*inputs, to_bytes({j.name: j.fit for j in kit.joints}))
     solved = solve(opened.document, kit, skeleton.name, workshop.kerf_mm, inputs, opened.cache, watch)

@@ -13,6 +13,7 @@ from condyle.build.faces import Neck
 from condyle.build.orientation import Lying
 from condyle.build.supports import Column
 from condyle.figure.kit import Kit
+from condyle.figure.wishes import JointWish
 from condyle.geometry.solid import Solid
 from condyle.project.cache import Cache, key_of
 from condyle.project.codec import to_bytes
@@ -35,20 +36,24 @@ def print_kit(
     cache: Cache,
     watch: Watch,
     necks: Sequence[Neck] = (),
+    wishes: Mapping[str, JointWish] | None = None,
 ) -> PrintProof:
     """Every part on the plate, in its own workshop and the way up that the figure file gives it.
 
-    ``inputs`` is all that the kit was made from.
+    ``inputs`` is all that the kit was made from, ``wishes`` among it.
     """
     there = {p.name for p in kit.parts}
     # The file's word, or an insert's own way up; both stand in the part.
     pins = {p.name: np.array(p.build_up) for p in kit.parts if p.build_up is not None}
     shops = {n: o.workshop for n, o in own.items() if o.workshop is not None and n in there}
     asked = (to_bytes({n: tuple(p.tolist()) for n, p in pins.items()}), to_bytes(shops), to_bytes(tuple(necks)))
+    planned = {name: wish.fits for name, wish in (wishes or {}).items() if wish.fits is not None}
     with watch.step("print") as stored:
         proof: PrintProof
         proof, stored.value = cache.fetch(
-            "print", key_of("print", *inputs, *asked), lambda: prints(kit, sculpt, workshop, pins, necks, shops)
+            "print",
+            key_of("print", *inputs, *asked),
+            lambda: prints(kit, sculpt, workshop, pins, necks, shops, planned),
         )
     return proof
 

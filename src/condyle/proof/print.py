@@ -49,6 +49,7 @@ from condyle.proof.bodies import make_bodies, make_meetings
 from condyle.proof.print_fit import PrintedFit, printed_fits
 from condyle.proof.print_words import part_findings
 from condyle.workshop.bench import Workshop
+from condyle.workshop.fits import Fits
 
 _NOTHING = Mesh(np.zeros((0, 3)), np.zeros((0, 3), dtype=np.int32))
 
@@ -108,14 +109,15 @@ def prints(
     pins: Mapping[str, FloatArray] | None = None,
     necks: Sequence[Neck] = (),
     own: Mapping[str, Workshop] | None = None,
+    planned: Mapping[str, Fits] | None = None,
     *,
     workers: int = 2,
 ) -> PrintProof:
     """Build orientation, islands, supports and the printed fit of a whole kit.
 
     ``pins`` are directions (3,) in figure coordinates that must point up, by part; ``necks`` carry section loads in the
-    place of those that the joints themselves show; ``own`` names the parts that are printed in another workshop.
-    Raises UsageError for a pin without a length.
+    place of those that the joints themselves show; ``own`` names the parts that are printed in another workshop;
+    ``planned`` the joints whose fits are not the workshop's. Raises UsageError for a pin without a length.
     """
     names = [p.name for p in kit.parts]
     shops = {name: (own or {}).get(name, workshop) for name in names}
@@ -126,7 +128,7 @@ def prints(
         n: (p.supports.layers, p.orientation.transform) for n, p in plans.items()
     }
     meetings = make_meetings(kit, make_bodies(kit))
-    printed, fitted, joint_findings = printed_fits(meetings, layers, rules, workshop.fits, workers=workers)
+    printed, fitted, joint_findings = printed_fits(meetings, layers, rules, workshop.fits, planned, workers=workers)
     parts: dict[str, PartPrint] = {}
     for name, plan in plans.items():
         told = done[name][1]

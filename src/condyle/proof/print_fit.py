@@ -70,12 +70,14 @@ def printed_fits(
     layers: Mapping[str, tuple[Layers, FloatArray]],
     rules: Mapping[str, Rules],
     fits: Fits,
+    planned: Mapping[str, Fits] | None = None,
     *,
     workers: int = 2,
 ) -> tuple[dict[str, Printed], list[PrintedFit], list[Finding]]:
     """Parts as printed, the printed fits, and findings.
 
-    ``layers`` holds each part's layers and its (4, 4) transform, ``rules`` those of the printer that prints it.
+    ``layers`` holds each part's layers and its (4, 4) transform, ``rules`` those of the printer that prints it. ``planned``
+    names joints that follow other fits than ``fits``: those measured under the conditions in which they will be printed.
     """
 
     def one(name: str) -> Printed:
@@ -89,7 +91,8 @@ def printed_fits(
     for meeting in meetings:
         if meeting.moves.name not in printed or meeting.stays.name not in printed:
             continue
-        found = _measure(meeting, printed, (rules[meeting.moves.name], rules[meeting.stays.name]), fits)
+        own = (planned or {}).get(meeting.joint.name, fits)
+        found = _measure(meeting, printed, (rules[meeting.moves.name], rules[meeting.stays.name]), own)
         if found is not None:
             measured.append(found)
             findings += _judge(found)
