@@ -11,7 +11,7 @@ from condyle.figure.arrangement import shared
 from condyle.figure.layfigure import lay_figure
 from condyle.figure.norms import normed
 from condyle.figure.parting import part
-from condyle.figure.skeleton import Skeleton
+from condyle.figure.skeleton import Motion, Skeleton
 from condyle.figure.skeleton_changes import reduced
 from condyle.figure.skeleton_file import load_template, parse_skeleton
 from condyle.geometry.bvh import Bvh
@@ -102,7 +102,7 @@ def test_sharing_twice_changes_nothing_and_a_limb_by_itself_keeps_its_shares(bod
     ],
 )
 def test_arrangements_are_built_and_do_together_what_the_body_does(
-    body: Skeleton, joints: tuple[str, str], motion: str, least: float
+    body: Skeleton, joints: tuple[str, str], motion: Motion, least: float
 ) -> None:
     """On a turned lay figure of 150 mm: the ranges reached, measured on the solids, add up to most of the whole. Of the foot the
     toes alone are asked: extension 70 (ISRN 2012, 751768, Table 8)."""
@@ -112,11 +112,11 @@ def test_arrangements_are_built_and_do_together_what_the_body_does(
     bodies = make_bodies(kit)
     reached = ranges(kit, bodies, make_meetings(kit, bodies), Bvh(lay.sculpt.mesh), SHOP.kerf_mm, workers=1)
     asked = joints if joints[0] != "ankle_left" else joints[1:]
-    whole = sum(high - low for low, high in (body.joint(j).wanted[motion] for j in asked))  # type: ignore[index]
+    whole = sum(high - low for low, high in (body.joint(j).wanted[motion] for j in asked))
     done = 0.0
     for name in asked:
-        low, high = body.joint(name).wanted[motion]  # type: ignore[index]
-        reach = reached[name][motion]  # type: ignore[index]
+        low, high = body.joint(name).wanted[motion]
+        reach = reached[name][motion]
         done += min(high, reach.high.deg) - max(low, reach.low.deg)
     assert done >= least * whole
 
@@ -156,3 +156,22 @@ def test_two_neck_balls_too_near_each_other_are_told_with_the_least_distance() -
     with pytest.raises(UsageError, match=r"neck_base and neck are 2\.2 mm apart") as caught:
         lay_figure(near, 150.0, SHOP.fits, stock_of(SHOP), None, ("neck_base", "neck"))
     assert caught.value.code == "skeleton.short" and "thick" in caught.value.hint
+
+
+def test_a_joint_of_another_kind_is_asked_for_what_it_can_do() -> None:
+    text = """schema = 1
+name = "stiff"
+inherits = "upright"
+mirror = "left"
+[joints.ankle_left]
+kind = "hinge"
+[joints.shoulder_left]
+kind = "hinge"
+[joints.hip_left]
+kind = "hinge"
+"""
+    stiff = shared(parse_skeleton(text, "stiff.toml"))
+    for side in ("left", "right"):
+        assert wanted(stiff, f"ankle_{side}") == {"flex": (-50.0, 20.0)}
+        assert wanted(stiff, f"shoulder_{side}") == {"flex": (-40.0, 120.1)}
+        assert wanted(stiff, f"hip_{side}") == {"flex": (-30.0, 125.0)}

@@ -8,7 +8,7 @@ from itertools import pairwise
 from condyle.errors import FigureFileError, Place
 from condyle.figure.arrangement import FULL, even_shares
 from condyle.figure.skeleton import Arrangement, JointSpec, Motion, motions_of
-from condyle.figure.skeleton_model import ArrangementTable
+from condyle.figure.skeleton_model import ArrangementTable, JointTable
 from condyle.workshop.toml_file import line_of
 
 
@@ -37,9 +37,12 @@ def arrangements_of(
     return out
 
 
-def check_followers(joints: Mapping[str, JointSpec], text: str, file: str) -> None:
-    """FigureFileError ``skeleton.follows`` for a joint that follows none, itself, or one without that motion."""
-    for spec in joints.values():
+def check_followers(tables: Mapping[str, JointTable], joints: Mapping[str, JointSpec], text: str, file: str) -> None:
+    """FigureFileError ``skeleton.follows`` for a joint of this file that follows none, itself, or one without that motion.
+
+    What is inherited and no longer fits (an ankle made a hinge) asks for nothing.
+    """
+    for spec in (joints[name] for name, table in tables.items() if table.follows):
         for motion, other in spec.follows.items():
             place = Place(file, line_of(text, ("joints", spec.name, "follows")))
             for wrong, told, hint in (

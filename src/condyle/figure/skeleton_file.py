@@ -97,7 +97,7 @@ def parse_skeleton(text: str, file: str, trail: tuple[Path, ...] = ()) -> Skelet
         _check_one_side(content, text, file)
         bones, joints = mirrored(bones, joints, content.mirror)
     check_tree(bones, joints, text, file)
-    check_followers(joints, text, file)
+    check_followers(content.joints, joints, text, file)
     groups = arrangements_of(content.arrangements, groups, joints, text, file)
     if content.mirror is not None:
         groups = mirrored_arrangements(groups, content.mirror)
@@ -201,7 +201,7 @@ def _joint(name: str, table: JointTable, base: JointSpec | None, text: str, file
         custom=own,
         thick=table.thick if table.thick is not None else (base.thick if base else None),
         stance=stance,
-        follows=dict(table.follows) or (dict(base.follows) if base else {}),
+        follows=dict(table.follows) or {m: o for m, o in (base.follows if base else {}).items() if m in able},
     )
 
 
