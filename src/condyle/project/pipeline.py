@@ -266,7 +266,9 @@ def prove_figure(path: Path, watch: Watch, *, keep: bool = True) -> Result:
     spares, spare_findings = cut_spares(opened.document, kit, intake.solid, skeleton, workshop)
     tools, tool_findings = hold_tools(opened.document, kit, workshop)
     with watch.step("written"):
-        written = kit_files(kit, [pose_animation(kit, p.name, p.way.keys) for p in solved], accessories(soled) | spares | tools)
+        written = kit_files(
+            kit, [pose_animation(kit, p.name, p.way.keys) for p in solved], accessories(soled) | spares | tools
+        )
     content = opened.document.content
     drawn = drawn_colours(opened.document, opened.sculpt, kit, intake.report.transform)
     answers = measure_finish(
