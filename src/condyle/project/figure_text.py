@@ -91,7 +91,11 @@ def new_figure_text(new: NewFigure) -> str:
     lines += ["", "[workshop]", f'printer = {_quoted(new.printer)}  # the name of a card, or a file: "printer.toml"']
     lines.append(f"material = {_quoted(new.material)}")
     lines.append(f"fits = {_quoted(new.fits)}" if new.fits else '# fits = "fits.toml"  # what your own coupons gave')
-    lines += ["", "# [motion]", '# norms = "aaos"  # a published norm of human joints in place of the skeleton\'s ranges']
+    lines += [
+        "",
+        "# [motion]",
+        '# norms = "aaos"  # a published norm of human joints in place of the skeleton\'s ranges',
+    ]
     lines.append("# factor = 1.0  # times all wanted ranges")
     if new.held != "no":
         what = "one limb" if new.held == "limb" else "joints taken out of a limb"
