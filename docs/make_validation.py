@@ -38,6 +38,9 @@ of printers and materials are priors, and every finding says so.
 (*from memory*), {closed} against a closed form or a sum done by hand. They are a part of the checks: the other tests
 hold results to a second method (another library, brute force, a simulated truth), which gives no printed number to show.
 
+Some rows compute nothing: ranges of joints, tolerance grades and a card's value are tables, and the check is that they were
+copied right.
+
 Digits are shown to the tolerance. The difference is the computed number less the source's.
 """
 

@@ -9,6 +9,7 @@ import pytest
 from condyle.cli.main import main
 from tests.cli.figures import bar_figure, call
 from tests.docs.test_guides import ROOT, blocks, typed
+from tests.examples.test_own_socket import example
 
 GUIDES = ROOT / "docs" / "guides"
 
@@ -76,3 +77,15 @@ def test_skeleton_from_scratch(here: Path, capsys: pytest.CaptureFixture[str]) -
     codes = {w[-1]: call(capsys, *w).code for w in typed(guide) if w[0] == "layfigure"}
     assert codes == {"arm": 0, "whole": 1, "guide": 0}
     assert {"guide.glb", "guide.obj", "guide-flesh.stl", "figure.toml"} <= {p.name for p in (here / "guide").iterdir()}
+
+
+@pytest.mark.slow
+def test_my_own_joint(here: Path, capsys: pytest.CaptureFixture[str]) -> None:
+    guide = GUIDES / "my-own-joint.md"
+    (makes,) = (line for block in blocks(guide, "") for line in block.splitlines() if line.startswith("python "))
+    script, out = makes.split()[1:]
+    assert (ROOT / script).is_file()
+    example().write(here / out)
+    (words,) = typed(guide)
+    told = call(capsys, *words)
+    assert told.code == 0 and "3 parts, 2 of 2 joints built" in told.out and " fail " not in told.out

@@ -8,6 +8,7 @@ import pytest
 
 from condyle.errors import FigureFileError
 from condyle.figure.skeleton_file import load_template, parse_skeleton, read_skeleton
+from tests.published import Published
 
 BAR = """\
 schema = 1
@@ -34,8 +35,9 @@ def test_upright_has_its_eighteen_joints() -> None:
     assert {skeleton.joint(f"{n}_left").kind for n in ("elbow", "knee")} == {"double_hinge"}
 
 
-# Norkin & White, Measurement of Joint Motion, App. A, Table A.1, column AAOS; knee and hip flexion: medicospace.com;
-# hip abduction and adduction, ankle: ISRN 2012, 751768, Table 8.
+AAOS = "Norkin & White, Measurement of Joint Motion, table A.1, AAOS"
+ISRN = "ISRN 2012, 751768, table 8"
+SOURCES = {("knee", "flex"): "medicospace.com", ("hip", "abduct"): ISRN, ("ankle", "flex"): ISRN}
 NORMS = [
     ("shoulder", "flex", (-60, 180)), ("shoulder", "abduct", (0, 180)), ("biceps", "twist", (-90, 70)),
     ("elbow", "flex", (0, 150)), ("wrist", "flex", (-30, 20)), ("wrist", "abduct", (-80, 70)),
@@ -44,9 +46,13 @@ NORMS = [
 
 
 @pytest.mark.parametrize(("joint", "motion", "norm"), NORMS)
-def test_ranges_are_published_ones(joint: str, motion: str, norm: tuple[int, int]) -> None:
-    for side in ("left", "right"):
-        assert load_template("upright").joint(f"{joint}_{side}").wanted[motion] == norm  # type: ignore[index]
+def test_ranges_are_published_ones(published: Published, joint: str, motion: str, norm: tuple[int, int]) -> None:
+    upright = load_template("upright")
+    left, right = (upright.joint(f"{joint}_{side}").wanted[motion] for side in ("left", "right"))  # type: ignore[index]
+    for end, found, printed in zip(("least", "most"), left, norm, strict=True):
+        what = f"range wanted of the upright skeleton's {joint}, {motion}, {end}"
+        published(what, found, printed, unit="°", tolerance=0.0, source=SOURCES.get((joint, motion), AAOS))
+    assert left == right
 
 
 def test_a_twist_is_asked_of_one_joint_only() -> None:
