@@ -32,6 +32,7 @@ from condyle.figure.relief.carve import (
     surface_of,
 )
 from condyle.figure.relief.dome import dome, fins
+from condyle.figure.relief.films import film_tool
 from condyle.figure.relief.keep import lip_tilt_deg
 from condyle.figure.relief.motions import Course, courses
 from condyle.figure.relief.wish import ReliefWish
@@ -51,6 +52,8 @@ _LARGEST_MM, _DOME_MORE_MM, _MORE_ROOM_MM = 20.0, 5.0, 2.5
 _WIDE_MM = 0.5
 _APART = 1.7  # centres of neighbours nearer than this many radii leave no room for a round seat
 _ENOUGH_DEG = 1.0
+_FILM_ROUNDS = 3
+_FILMS_MM = 2.0  # films are looked for this far around the hardware
 
 
 @dataclass(frozen=True, eq=False)
@@ -230,6 +233,7 @@ def _joint(work: _Work, h: Hardware, asked: ReliefWish, yields: str) -> JointRel
                 store[key] = min(store.get(key, math.inf), values[key] / share)
     if tally.taken_mm3 + tally.handed_mm3 <= 0.0:
         return None
+    _shed(work, h)
     return JointRelief(
         joint=joint.name,
         taken_mm3=tally.taken_mm3,
@@ -243,6 +247,19 @@ def _joint(work: _Work, h: Hardware, asked: ReliefWish, yields: str) -> JointRel
         asked=_named(aims),
         curve={_key(k): v for k, v in curve.items()},
     )
+
+
+def _shed(work: _Work, h: Hardware) -> None:
+    """Take off what the cuts of this joint have left too thin to print beside its hardware."""
+    centres = [p.half.frame.origin for p in h.placed]
+    radius = 0.75 * h.plan.size_mm + _FILMS_MM
+    spared = [s for p in h.placed for side in p.add for s in h.added(side)]
+    for name in dict.fromkeys(n for _, names, _ in _pairs(work, h) for side in names.values() for n in side[:1]):
+        for _ in range(_FILM_ROUNDS):
+            tool = film_tool(work.solids[name], centres, radius, spared)
+            if tool is None:
+                break
+            work.cut([name], tool)
 
 
 def _pairs(work: _Work, h: Hardware) -> list[tuple[tuple[int, ...], dict[Side, list[str]], float]]:
