@@ -74,8 +74,9 @@ class BenchSheet:
 
 
 def sheet_path(figure: Path) -> Path:
-    """Where the sheet of a figure file lies."""
-    return figure.parent / ".condyle" / "bench.json"
+    """Where the sheet of a figure file lies; a variant beside figure.toml has one of its own."""
+    name = "bench" if figure.stem == "figure" else f"bench-{figure.stem}"
+    return figure.parent / ".condyle" / f"{name}.json"
 
 
 def keep_sheet(figure: Path, sheet: BenchSheet) -> None:
