@@ -48,7 +48,8 @@ class End:
 
 def least_length_mm(near: End) -> float:
     """How far apart two joints of a limb must be, so that its halves begin where the near joint's bead ends."""
-    return 1.0 if near.flat else 2.0 * (math.sqrt(1.0 - near.cove**2) * near.radius_mm + 0.6)
+    # The middle is a point of the form itself, and must lie past the bead.
+    return 1.0 if near.flat else 2.0 * (math.sqrt(1.0 - near.cove**2) * near.radius_mm + 0.11)
 
 
 def spindle(length_mm: float, near: End, far: End, half: int = 0) -> Solid:
