@@ -86,3 +86,14 @@ def test_two_half_turns_place_a_bar_like_a_link_does() -> None:
     gaps = [smallest_gap(bar, floor, motion.matrix(float(a))).distance_mm for a in grid]
     first = grid[int(np.argmax(np.array(gaps) < 0.2))]
     assert first - 0.2 <= found.reached <= first
+
+
+def test_a_last_step_that_rounds_short_is_no_stop() -> None:
+    """With nothing in the way, a motion goes to its limit, however its steps are divided."""
+    ball = Surface(Bvh(sphere(1.0).mesh))
+    far = Surface(Bvh(sphere(1.0).translated((50.0, 0.0, 0.0)).mesh))
+    for limit in np.linspace(0.001, 40.0, 400):
+        stop = advance(
+            ball, far, Turn(np.zeros(3), np.array([0.0, 0.0, 1.0])), float(limit), clearance_mm=0.3, smallest_step=0.05
+        )
+        assert not stop.blocked and stop.reached == limit

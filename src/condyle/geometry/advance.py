@@ -140,6 +140,7 @@ def advance(
         kind, centre, axis, per, extra = motion.local(sense * at, sense)
         m = motion.matrix(sense * at)
         ask = min(window, far - at)
+        pair[0] = -1
         free = _free(
             a.triangles, a.boxes, a.nodes, moved.placed, moved.some, moved.every,
             b.triangles, b.boxes, b.nodes, still.placed, still.some, still.every,
@@ -147,7 +148,8 @@ def advance(
             rule.skip_any, rule.skip_both, rule.need_both, out, pair,
         ) / per  # fmt: skip
         steps += 1
-        if free >= ask:
+        # Nothing in the way is nothing in the way, though the quotient may round to just below what was asked.
+        if pair[0] < 0 or free >= ask:
             at += ask
             window = 2.0 * window
             continue
