@@ -92,7 +92,7 @@ def test_a_last_step_that_rounds_short_is_no_stop() -> None:
     """With nothing in the way, a motion goes to its limit, however its steps are divided."""
     ball = Surface(Bvh(sphere(1.0).mesh))
     far = Surface(Bvh(sphere(1.0).translated((50.0, 0.0, 0.0)).mesh))
-    for limit in np.linspace(0.001, 40.0, 400):
+    for limit in np.linspace(0.001, 40.0, 4000):
         stop = advance(
             ball, far, Turn(np.zeros(3), np.array([0.0, 0.0, 1.0])), float(limit), clearance_mm=0.3, smallest_step=0.05
         )
