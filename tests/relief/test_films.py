@@ -23,9 +23,9 @@ def test_a_film_goes_and_the_block_stays() -> None:
     rest = remainder(block, [tool])
     assert rest is not None
     left, *_ = rest.components()
-    assert left.bounds[1, 2] == pytest.approx(0.0, abs=0.26)
-    # The block's own 64 mm3, less what balls of 0.25 mm strung on 3 mm can scratch.
-    assert 64.0 - 3.5 * np.pi * 0.25**2 < left.volume_mm3 < 64.1
+    assert left.bounds[1, 2] == pytest.approx(0.0, abs=0.31)
+    # The block's own 64 mm3, less what balls of 0.3 mm strung on 3 mm can scratch.
+    assert 64.0 - 3.6 * np.pi * 0.3**2 < left.volume_mm3 < 64.1
 
 
 def test_a_wall_that_prints_is_no_film() -> None:

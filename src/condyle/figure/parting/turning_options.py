@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import math
 from collections.abc import Mapping
 from functools import lru_cache
 
@@ -26,10 +27,21 @@ from condyle.joints.design import Cut
 from condyle.joints.stock import Stock
 from condyle.workshop.fits import Fits
 
+_STURDY_MM = 4.0
+
 
 @lru_cache(maxsize=1024)
 def _swivel_shape(size: float, clearance: float, stock: Stock, reach: float) -> swivel.SwivelShape | None:
     return swivel.shape(size, clearance, stock, reach)
+
+
+def thin_post(size_mm: float) -> float:
+    """How much a swivel is disliked whose post a finger breaks off: three for each halving of its strength below 4 mm.
+
+    A round post bears in proportion to the cube of its diameter (bending of a round section: Shigley, Mechanical
+    Engineering Design, from memory); 4 mm stand a finger on a forearm in every card's plastic (``last.finger``).
+    """
+    return max(0.0, 9.0 * math.log2(_STURDY_MM / size_mm))
 
 
 def swivels(
@@ -73,6 +85,7 @@ def swivels(
                         - 0.8 * abs(1.5 - reach)
                         - 0.5 * low_lip(shape.undercut)
                         - 3.0 * (swivel.push_n(shape, stock) > HAND_N or swivel.pull_n(shape, stock) < LEAST_PULL_N)
+                        - thin_post(size)
                     )
                     plans.append(
                         Plan(

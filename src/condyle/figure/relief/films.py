@@ -18,8 +18,8 @@ from condyle.geometry.primitives import sphere
 from condyle.geometry.solid import Solid, gather, remainder, union
 from condyle.geometry.spread import samples
 
-FILM_MM = 0.15
-_BALL_MM = 0.25
+FILM_MM = 0.35
+_BALL_MM = 0.3
 _APART_MM = 0.15
 _FACING = -0.85  # cosine between the two sides of a film: edges sharper than about 30° count, corners do not
 _SAMPLE_MM = 0.2

@@ -16,6 +16,7 @@ from condyle.joints import ball
 from condyle.joints.stock import Stock
 
 _NECK_FLARE = 1.45
+_GROOVE_WALL = 1.15
 _FAR_MM = 99.0
 
 
@@ -87,8 +88,9 @@ def _reach(half: Half, stock: Stock) -> float:
     far = max((math.hypot(max(abs(n.z0), abs(n.z1)), n.half_x, n.half_y) for n in half.needs), default=0.0)
     if isinstance(half.shape, ball.BallShape):
         far = max(
-            far, half.cut.cup_mm + ball.root_mm(half.shape) + stock.wall_mm, ball.smallest_cut_mm(half.shape, stock)
-        )
+            far, half.cut.cup_mm + ball.root_mm(half.shape) + stock.wall_mm, ball.smallest_cut_mm(half.shape, stock),
+            math.hypot(half.shape.ring_outer, half.shape.root_z) + 1.5 * stock.wall_mm,
+        )  # fmt: skip
     return far + 1.5
 
 
@@ -100,6 +102,12 @@ def _hardware(local: FloatArray, half: Half, stock: Stock) -> FloatArray:
         wall = ball.smallest_cut_mm(s, stock)
         top = max(s.root_z, s.seat) + 1.2 * stock.wall_mm
         socket = np.maximum(away - max(wall, top), s.well_z - z)
+        if s.socket == "slit":
+            # The groove behind its fingers is as wide at its root as at its mouth: a wall stays around all of it.
+            groove = (
+                np.maximum(across - s.ring_outer, np.maximum(z - s.root_z, s.lip_z - z)) - _GROOVE_WALL * stock.wall_mm
+            )
+            socket = np.minimum(socket, np.maximum(groove, s.well_z - z))
         foot = half.cut.cup_mm + ball.root_mm(s)
         neck = np.maximum(
             across - (_NECK_FLARE * s.neck + 0.3 * stock.wall_mm), np.maximum(-foot - stock.wall_mm - z, z)

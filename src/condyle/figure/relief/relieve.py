@@ -35,10 +35,11 @@ from condyle.figure.relief.dome import dome, fins
 from condyle.figure.relief.films import film_tool
 from condyle.figure.relief.keep import lip_tilt_deg
 from condyle.figure.relief.motions import Course, courses
+from condyle.figure.relief.told import ENOUGH_DEG, findings_of
 from condyle.figure.relief.wish import ReliefWish
 from condyle.figure.skeleton import Motion, Range, SeatedJoint
 from condyle.figure.wishes import JointWish
-from condyle.finding import Finding, Point
+from condyle.finding import Finding
 from condyle.geometry.gridfield import Values
 from condyle.geometry.locality import Locality
 from condyle.geometry.solid import Solid, overlap, remainder, union
@@ -51,7 +52,6 @@ _MORE_MM = 0.1  # beyond the clearance that the proof of motion asks, which is h
 _LARGEST_MM, _DOME_MORE_MM, _MORE_ROOM_MM = 20.0, 5.0, 2.5
 _WIDE_MM = 0.5
 _APART = 1.7  # centres of neighbours nearer than this many radii leave no room for a round seat
-_ENOUGH_DEG = 1.0
 _FILM_ROUNDS = 3
 _FILMS_MM = 2.0  # films are looked for this far around the hardware
 
@@ -90,6 +90,9 @@ def relieve(
         if record is not None:
             records.append(record)
             findings += findings_of(record, h.plan.joint)
+    changed = {p.name for p in parts if work.solids[p.name] is not p.solid}
+    for h in hardware:
+        _shed(work, h, changed)
     done = tuple(replace(p, solid=work.solids[p.name]) for p in parts)
     return Relieved(done, tuple(records), tuple(findings), work.crumbs_mm3)
 
@@ -233,7 +236,6 @@ def _joint(work: _Work, h: Hardware, asked: ReliefWish, yields: str) -> JointRel
                 store[key] = min(store.get(key, math.inf), values[key] / share)
     if tally.taken_mm3 + tally.handed_mm3 <= 0.0:
         return None
-    _shed(work, h)
     return JointRelief(
         joint=joint.name,
         taken_mm3=tally.taken_mm3,
@@ -249,12 +251,15 @@ def _joint(work: _Work, h: Hardware, asked: ReliefWish, yields: str) -> JointRel
     )
 
 
-def _shed(work: _Work, h: Hardware) -> None:
-    """Take off what the cuts of this joint have left too thin to print beside its hardware."""
+def _shed(work: _Work, h: Hardware, changed: set[str]) -> None:
+    """Take off the parts that were cut what is left too thin to print beside a joint's hardware."""
     centres = [p.half.frame.origin for p in h.placed]
     radius = 0.75 * h.plan.size_mm + _FILMS_MM
     spared = [s for p in h.placed for side in p.add for s in h.added(side)]
-    for name in dict.fromkeys(n for _, names, _ in _pairs(work, h) for side in names.values() for n in side[:1]):
+    spec = h.plan.joint.spec
+    for name in (work.part_of[spec.parent], f"{spec.name}_link", work.part_of[spec.child]):
+        if name not in changed:
+            continue
         for _ in range(_FILM_ROUNDS):
             tool = film_tool(work.solids[name], centres, radius, spared)
             if tool is None:
@@ -285,7 +290,7 @@ def _order(yields: str, h: Hardware) -> tuple[Side, ...]:
 
 
 def _short(ends: Mapping[End, float], aim: Mapping[End, float]) -> bool:
-    return any(aim[k] - ends.get(k, 0.0) > _ENOUGH_DEG for k in aim)
+    return any(aim[k] - ends.get(k, 0.0) > ENOUGH_DEG for k in aim)
 
 
 def _round_seat_fits(work: _Work, h: Hardware, asked: ReliefWish, yields: str, reach: float) -> bool:
@@ -360,35 +365,6 @@ def _skin_lost(work: _Work, room: Room, tool: Values, side: Side | None = None) 
     if side is not None:
         lost &= room.grid.at(room.first[side], middles) < 0.3
     return float(mesh.areas[lost].sum())
-
-
-def findings_of(record: JointRelief, joint: SeatedJoint) -> list[Finding]:
-    """What the relief of a joint cost, and whether the budget ended it."""
-    x, y, z = (float(v) for v in joint.frame.origin)
-    place: Point = (x, y, z)
-    short = {
-        k: record.asked[k] - record.after[k] for k in record.asked if record.asked[k] - record.after[k] > _ENOUGH_DEG
-    }
-    advice = ""
-    if short:
-        worst = max(short, key=lambda k: short[k])
-        advice = (
-            f"the budget ends {worst} at {record.after[worst]:.0f}° of {record.asked[worst]:.0f}°: a larger depth_mm or volume_mm3 "
-            f'under [joints.{joint.name}.relief], or yields = "both", would give more'
-        )
-    return [
-        Finding(
-            "relief.volume",
-            joint.name,
-            "caution" if short else "pass",
-            record.taken_mm3,
-            record.budget_mm3,
-            "mm³",
-            place,
-            advice,
-        ),
-        Finding("relief.skin", joint.name, "pass", record.skin_mm2, None, "mm²", place),
-    ]
 
 
 def _key(end: End) -> str:
