@@ -43,3 +43,9 @@ def test_hardware_is_spared() -> None:
     rest = remainder(block, [tool])
     assert rest is not None
     assert rest.components()[0].volume_mm3 == pytest.approx(64.0, abs=0.1)
+
+
+def test_a_large_thin_wall_is_no_film() -> None:
+    """Thousands of balls would take it away: it is left, and the proof of walls tells of it."""
+    sheet = union([box((-9.0, -9.0, -2.0), (9.0, 9.0, 0.0)), box((-0.1, -9.0, -0.5), (0.1, 9.0, 9.0))], "sheet")
+    assert film_tool(sheet, [np.zeros(3)], 12.0, []) is None

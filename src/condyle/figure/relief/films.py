@@ -2,7 +2,8 @@
 
 Where the tool's face runs almost along a face that was there before, a sliver of a few hundredths of a millimetre stays
 between the two. It is found by rays straight into the part, and taken off with small balls strung along it, from which the
-hardware is spared. What else the balls touch is the cut face beside the film, to ``_BALL_MM`` at the deepest.
+hardware is spared. What else the balls touch is the cut face beside the film, to ``_BALL_MM`` at the deepest. Where more than
+``MOST`` balls would be needed it is no film but a thin wall of the sculpt or of a cut: that is left, and told by the proof.
 """
 
 from __future__ import annotations
@@ -19,10 +20,12 @@ from condyle.geometry.solid import Solid, gather, remainder, union
 from condyle.geometry.spread import samples
 
 FILM_MM = 0.35
+MOST = 1200
 _BALL_MM = 0.3
 _APART_MM = 0.15
 _FACING = -0.85  # cosine between the two sides of a film: edges sharper than about 30° count, corners do not
 _SAMPLE_MM = 0.2
+_MOST_SAMPLES = 200_000
 _START_MM = 1e-4
 _LEAST_MM2 = 0.005
 
@@ -60,5 +63,7 @@ def _films(part: Solid, centres: Sequence[FloatArray], radius_mm: float) -> Floa
     if float(areas[facing].sum()) < _LEAST_MM2:
         return np.zeros((0, 3))
     places = points[facing] - 0.5 * depth[facing, None] * normals[facing]
+    if len(places) > _MOST_SAMPLES:
+        return np.zeros((0, 3))
     _, first = np.unique(np.floor(places / _APART_MM).astype(np.int64), axis=0, return_index=True)
-    return np.asarray(places[np.sort(first)], dtype=np.float64)
+    return np.asarray(places[np.sort(first)], dtype=np.float64) if len(first) <= MOST else np.zeros((0, 3))
