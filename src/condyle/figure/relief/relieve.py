@@ -32,7 +32,6 @@ from condyle.figure.relief.carve import (
     surface_of,
 )
 from condyle.figure.relief.dome import dome, fins
-from condyle.figure.relief.films import film_tool
 from condyle.figure.relief.keep import lip_tilt_deg
 from condyle.figure.relief.motions import Course, courses
 from condyle.figure.relief.told import ENOUGH_DEG, findings_of
@@ -52,8 +51,6 @@ _MORE_MM = 0.1  # beyond the clearance that the proof of motion asks, which is h
 _LARGEST_MM, _DOME_MORE_MM, _MORE_ROOM_MM = 20.0, 5.0, 2.5
 _WIDE_MM = 0.5
 _APART = 1.7  # centres of neighbours nearer than this many radii leave no room for a round seat
-_FILM_ROUNDS = 3
-_FILMS_MM = 2.0  # films are looked for this far around the hardware
 
 
 @dataclass(frozen=True, eq=False)
@@ -90,9 +87,6 @@ def relieve(
         if record is not None:
             records.append(record)
             findings += findings_of(record, h.plan.joint)
-    changed = {p.name for p in parts if work.solids[p.name] is not p.solid}
-    for h in hardware:
-        _shed(work, h, changed)
     done = tuple(replace(p, solid=work.solids[p.name]) for p in parts)
     return Relieved(done, tuple(records), tuple(findings), work.crumbs_mm3)
 
@@ -249,22 +243,6 @@ def _joint(work: _Work, h: Hardware, asked: ReliefWish, yields: str) -> JointRel
         asked=_named(aims),
         curve={_key(k): v for k, v in curve.items()},
     )
-
-
-def _shed(work: _Work, h: Hardware, changed: set[str]) -> None:
-    """Take off the parts that were cut what is left too thin to print beside a joint's hardware."""
-    centres = [p.half.frame.origin for p in h.placed]
-    radius = 0.75 * h.plan.size_mm + _FILMS_MM
-    spared = [s for p in h.placed for side in p.add for s in h.added(side)]
-    spec = h.plan.joint.spec
-    for name in (work.part_of[spec.parent], f"{spec.name}_link", work.part_of[spec.child]):
-        if name not in changed:
-            continue
-        for _ in range(_FILM_ROUNDS):
-            tool = film_tool(work.solids[name], centres, radius, spared)
-            if tool is None:
-                break
-            work.cut([name], tool)
 
 
 def _pairs(work: _Work, h: Hardware) -> list[tuple[tuple[int, ...], dict[Side, list[str]], float]]:
