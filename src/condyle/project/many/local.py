@@ -11,10 +11,10 @@ from multiprocessing import get_context
 
 from condyle.project.many.job import Job, Made, lost, make_one
 from condyle.project.many.runner import TRIES
-from condyle.project.memory import free_mib
+from condyle.project.memory import free_mib, needed_mib
 
-MEMORY_MIB = 2200
-"""What one worker may need: a sculpt of a million triangles takes it (``project.memory``)."""
+MEMORY_MIB = needed_mib(300_000)
+"""What one worker may need: the room for a sculpt of 300 k triangles (``project.memory``)."""
 
 
 def workers_for(jobs: int, *, cores: int | None = None, memory_mib: float | None = None) -> int:
