@@ -12,6 +12,7 @@ from pathlib import Path, PurePosixPath
 from typing import Annotated
 
 from fastapi import FastAPI, Query, Request
+from fastapi.exceptions import RequestValidationError
 from fastapi.responses import FileResponse, JSONResponse, Response, StreamingResponse
 from pydantic import BaseModel, ConfigDict, Field
 
@@ -147,8 +148,14 @@ def create_app(figure: Path, kit: Path, token: str, hosts: frozenset[str]) -> Fa
     @app.exception_handler(CondyleError)
     async def _told(_request: Request, error: CondyleError) -> JSONResponse:
         status = 409 if isinstance(error, Conflict) else 422 if error.exit_code < 4 else 500
-        told = {"code": error.code, "message": error.message, "hint": error.hint, "place": str(error.place)}
-        return JSONResponse(told, status_code=status)
+        return _refused(status, error.code, error.message, error.hint, str(error.place))
+
+    @app.exception_handler(RequestValidationError)
+    async def _not_understood(_request: Request, error: RequestValidationError) -> JSONResponse:
+        # The framework's own answer repeats what was sent, and fails where that is no JSON (NaN).
+        first = error.errors()[0]
+        place = ".".join(str(step)[:80] for step in first["loc"])
+        return _refused(422, "atlas.body", str(first["msg"]), "send what /api/openapi.json describes", place)
 
     _state_routes(app, desk)
     _shape_routes(app, desk)
@@ -157,6 +164,12 @@ def create_app(figure: Path, kit: Path, token: str, hosts: frozenset[str]) -> Fa
     _detail_routes(app, desk)
     _page_routes(app)
     return app
+
+
+def _refused(status: int, code: str, message: str, hint: str, place: str) -> JSONResponse:
+    """A refusal in words; what was sent may hold text that is no Unicode, and is told with marks in its place."""
+    told = {"code": code, "message": message, "hint": hint, "place": place}
+    return JSONResponse({k: v.encode("utf-8", "replace").decode() for k, v in told.items()}, status_code=status)
 
 
 async def _look(desk: Desk) -> None:

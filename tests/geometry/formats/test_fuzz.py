@@ -115,11 +115,6 @@ def test_the_words_of_the_formats_in_any_order(words: list[str], name: str, betw
     survives((start + between.join(words)).encode() or b" ", name)
 
 
-@pytest.mark.parametrize("data", [b"solidnan ", b"solid", b"\x0bsolid \x0bfacet", b"solid\0" + bytes(200)])
-def test_what_once_failed(data: bytes) -> None:
-    survives(data, "a.stl")
-
-
 def test_a_long_text_stl_line_does_not_hang() -> None:
     survives(b"solid a " + b"vertex " * 200_000 + b"facet endsolid", "a.stl")
     survives(stl_text(cube()) + b"solid " * 100_000, "a.stl")
