@@ -8,6 +8,7 @@ from condyle.figure.skeleton import SeatedJoint
 from condyle.finding import Finding, Point
 from condyle.geometry.mesh import Mesh
 from condyle.geometry.solid import Solid
+from condyle.joints.detent import Detent
 from condyle.workshop.bench import Workshop
 from condyle.workshop.fits import Fit
 
@@ -75,6 +76,7 @@ class BuiltJoint:
     undercut_mm radial depth of the lip that holds it, 0 for pinned joints
     stiffness_n_mm  radial force over radial deflection of what flexes, all fingers together; 0 where nothing flexes
     pins       the loose pins where they sit when pushed home, one for each axle that has one
+    detents    of a hinge that clicks, one for each axle
     fit        what is known of its clearance as its parts will lie on the plate; None: what the workshop knows of its size
     """
 
@@ -97,6 +99,7 @@ class BuiltJoint:
     pin_mm: tuple[float, float] | None = None
     findings: tuple[Finding, ...] = ()
     pins: tuple[Pin, ...] = ()
+    detents: tuple[Detent, ...] = ()
     fit: Fit | None = None
 
     @property

@@ -56,6 +56,7 @@ class JointSpec:
     custom    the maker's own hardware, for the kind ``custom``
     thick     radius of the flesh around the joint in a lay figure or guide, as a fraction of the height
     stance    the angles in which the lay figure and the guide stand, degrees from the human zero
+    detent_deg  degrees from rest to rest of a hinge with detents; 0 for none
     follows   by motion, the joint that this one has to make good for, as an ankle's roll does for the hip's abduction
     """
 
@@ -74,6 +75,7 @@ class JointSpec:
     thick: float | None = None
     stance: dict[Motion, float] = field(default_factory=dict)
     follows: dict[Motion, str] = field(default_factory=dict)
+    detent_deg: float = 0.0
 
     @property
     def side(self) -> Side:
@@ -81,6 +83,10 @@ class JointSpec:
             if self.name.endswith("_" + side):
                 return side
         return "middle"
+
+
+DETENTED: tuple[Kind, ...] = ("hinge", "double_hinge")
+"""The families that may have detents."""
 
 
 def motions_of(spec: JointSpec) -> tuple[Motion, ...]:

@@ -13,7 +13,7 @@ from typing import Any
 from condyle.errors import FigureFileError, Place, UsageError
 from condyle.figure.arrangement_file import arrangements_of, check_followers
 from condyle.figure.custom_file import read_own_joint
-from condyle.figure.skeleton import MOTIONS, Bone, JointSpec, Kind, Motion, Range, Skeleton
+from condyle.figure.skeleton import DETENTED, MOTIONS, Bone, JointSpec, Kind, Motion, Range, Skeleton
 from condyle.figure.skeleton_changes import mirrored, mirrored_arrangements, reduced, resized
 from condyle.figure.skeleton_model import JointTable, SkeletonFile
 from condyle.figure.skeleton_tree import check_tree
@@ -182,6 +182,9 @@ def _joint(name: str, table: JointTable, base: JointSpec | None, text: str, file
     wanted = {m: wanted[m] for m in able if m in wanted}
     stance: dict[Motion, float] = dict(base.stance) if base else {}
     stance |= table.stance.angles if table.stance is not None else {}
+    if table.detent_deg and kind not in DETENTED:
+        raise fault("detent_deg", f"a {kind} has no detents", "hinges and double hinges have them")
+    detent = table.detent_deg if table.detent_deg is not None else (base.detent_deg if base else 0.0)
     centre = table.centre if table.centre is not None else (base.centre if base else None)
     assert centre is not None
     if table.centre is not None and not all(-2.0 <= v <= 2.0 for v in centre):
@@ -202,6 +205,7 @@ def _joint(name: str, table: JointTable, base: JointSpec | None, text: str, file
         thick=table.thick if table.thick is not None else (base.thick if base else None),
         stance=stance,
         follows=dict(table.follows) or {m: o for m, o in (base.follows if base else {}).items() if m in able},
+        detent_deg=detent if kind in DETENTED else 0.0,
     )
 
 

@@ -74,6 +74,7 @@ class JointTable(Table):
     stance: Stance | None = None
     custom: Annotated[str, Field(min_length=1, max_length=200)] | None = None
     follows: dict[Motion, _Name] = {}
+    detent_deg: Annotated[float, Field(ge=0.0, le=90.0)] | None = None
 
 
 _Share = Annotated[float, Field(ge=0.0, le=1.0)]

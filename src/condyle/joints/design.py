@@ -11,6 +11,7 @@ from dataclasses import dataclass, field
 from typing import Literal
 
 from condyle.geometry.solid import Solid
+from condyle.joints.detent import Detent
 
 Shape = Literal["sphere", "cylinder", "plane"]
 
@@ -67,6 +68,7 @@ class JointDesign:
     pin_mm        diameter and length of a loose pin, where there is one
     mouth         where the pin goes in, on the skin, in the knuckle frame
     pin_ends      the two ends of the pin's axis in the knuckle frame, the blind one first
+    detent        a hinge's bumps and hollows; None where it has none
     """
 
     size_mm: float
@@ -89,3 +91,4 @@ class JointDesign:
     socket: str = ""
     notes: tuple[str, ...] = field(default=())
     pin_ends: tuple[tuple[float, float, float], tuple[float, float, float]] | None = None
+    detent: Detent | None = None

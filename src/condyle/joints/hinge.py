@@ -15,6 +15,7 @@ from condyle.geometry.mesh import FloatArray
 from condyle.geometry.polygons import Region, disc, rectangle, region_from_rings
 from condyle.geometry.primitives import cylinder
 from condyle.geometry.solid import Solid, extrude, subtract, union
+from condyle.joints import detent as detents
 from condyle.joints.design import Cut, JointDesign, Need, SideTools
 from condyle.joints.mechanics import friction as friction_laws
 from condyle.joints.mechanics import snap
@@ -113,6 +114,7 @@ def design(
     mouth_side: int,
     stock: Stock,
     flesh: Region | None = None,
+    detent_deg: float = 0.0,
 ) -> JointDesign:
     """The hardware of a hinge.
 
@@ -122,8 +124,13 @@ def design(
     mouth_side    +1 or -1: on which side, in x, the pin goes in
     flesh         the knuckle's flesh in the middle plane, (y, z); where the slot would leave a film of less than a wall of
                   it, it is opened to the skin, since a film would only break
+    detent_deg    from rest to rest of a detented hinge; 0 for none. It is left out where there is no room for it
     """
     ear = _ear_mm(s, skin_mm)
+    detent = _detent(s, detent_deg, clearance_mm, skin_mm, stock) if detent_deg else None
+    behind = 0.0
+    if detent is not None:
+        ear, behind = min(ear, detent.leaf_mm), detent.behind_mm
     grip = max(0.0, -clearance_mm)
     # Each ear as a plate clamped where the slot ends and pressed at the eye, with the give of its shear.
     length, width = 2.0 * s.slot_reach, 2.0 * s.eye
@@ -133,7 +140,7 @@ def design(
     hold = 2.0 * friction_laws.collar_torque_nmm(force, 2 * s.eye, s.pin, stock.friction) if grip else 0.0
     far = skin_mm[0] if mouth_side > 0 else skin_mm[1]
     near = skin_mm[1] if mouth_side > 0 else skin_mm[0]
-    blind = min(max(1.2, 1.2 * s.pin), far - s.tongue / 2 - _COVER_MM)
+    blind = behind + min(_blind_mm(s), far - s.tongue / 2 - behind - _COVER_MM)
     pin_length = blind + s.tongue / 2 + near - _COVER_MM
     shear = 2.0 * math.pi * s.pin**2 / 4.0 * stock.yield_mpa / math.sqrt(3.0)
     return JointDesign(
@@ -142,11 +149,14 @@ def design(
         cut=cut,
         cup=SideTools(
             add=_tongue(s, cut),
-            bore=_along_x(cylinder(s.pin / 2 + _PIN_RUN_MM, -0.55 * s.tongue, 0.55 * s.tongue, "outside")),
+            bore=_tongue_bore(s, detent, swing_deg),
         ),
         knuckle=SideTools(
-            take=_slot(s, cut, clearance_mm, swing_deg, flesh, stock.wall_mm),
-            bore=_pin_bore(s, mouth_side, near, s.tongue / 2 + blind),
+            take=_with_slits(
+                _slot(s, cut, clearance_mm, swing_deg, flesh, stock.wall_mm), s, cut, clearance_mm, detent
+            ),
+            add=None if detent is None else detents.bumps(detent, s.tongue / 2 + clearance_mm),
+            bore=_pin_bore(s, mouth_side, near, s.tongue / 2 + blind, behind),
         ),
         bearing=_along_x(
             cylinder(s.slot_reach + 0.05, -s.tongue / 2 - 0.3, s.tongue / 2 + 0.3, "outside"),
@@ -157,11 +167,40 @@ def design(
         snap_strain=strain,
         insertion_n=2.0 * stock.friction * force,
         retention_n=shear,
-        hold_nmm=hold,
+        hold_nmm=hold if detent is None else max(hold, detents.torque_nmm(detent, stock)),
+        detent=detent,
         pin_mm=(s.pin, pin_length),
         mouth=(mouth_side * near, 0.0, 0.0),
         pin_ends=((-mouth_side * (s.tongue / 2 + blind), 0.0, 0.0), (mouth_side * (near - _COVER_MM), 0.0, 0.0)),
     )
+
+
+def _detent(
+    s: HingeShape, step_deg: float, clearance_mm: float, skin_mm: tuple[float, float], stock: Stock
+) -> detents.Detent | None:
+    ears = (skin_mm[0] - s.tongue / 2, skin_mm[1] - s.tongue / 2)
+    bore, blind = s.pin / 2 + _PIN_RUN_MM, _blind_mm(s) + _COVER_MM
+    return detents.detent(step_deg, s.eye, s.slot_reach, bore, ears, clearance_mm, blind, stock)
+
+
+def _blind_mm(s: HingeShape) -> float:
+    """How far a pin should go into the ear that holds it."""
+    return max(1.2, 1.2 * s.pin)
+
+
+def _tongue_bore(s: HingeShape, detent: detents.Detent | None, swing_deg: tuple[float, float]) -> Solid:
+    bore = _along_x(cylinder(s.pin / 2 + _PIN_RUN_MM, -0.55 * s.tongue, 0.55 * s.tongue, "outside"))
+    return (
+        bore if detent is None else union([bore, detents.hollows(detent, s.tongue / 2, swing_deg)], "bore and hollows")
+    )
+
+
+def _with_slits(slot: Solid, s: HingeShape, cut: Cut, clearance_mm: float, detent: detents.Detent | None) -> Solid:
+    if detent is None:
+        return slot
+    face, room = s.tongue / 2 + clearance_mm, s.tongue / 2 + _SIDE_MM + max(0.0, clearance_mm)
+    free = detents.slits(detent, face, room, cut.radius_mm, s.slot_reach - 0.03)
+    return slot if free is None else union([slot, free], "slot and slits")
 
 
 def _tongue(s: HingeShape, cut: Cut) -> Solid:
@@ -218,9 +257,10 @@ def _to_the_skin(sound: Region) -> Region:
     return out
 
 
-def _pin_bore(s: HingeShape, side: int, near_mm: float, blind_mm: float) -> Solid:
-    """Running hole through the near ear to the skin; tight blind hole in the far ear."""
-    running = cylinder(s.pin / 2 + _PIN_RUN_MM, -0.45 * s.tongue, near_mm + 0.7, "outside")
+def _pin_bore(s: HingeShape, side: int, near_mm: float, blind_mm: float, behind_mm: float) -> Solid:
+    """Running hole through the near ear to the skin, and through the far ear's leaf; tight blind hole in what is behind."""
+    low = -0.45 * s.tongue if not behind_mm else -0.5 * s.tongue - behind_mm
+    running = cylinder(s.pin / 2 + _PIN_RUN_MM, low, near_mm + 0.7, "outside")
     tight = cylinder(s.pin / 2 + _PIN_TIGHT_MM, -blind_mm, 0.0, "outside")
     bore = _along_x(union([running, tight], "pin bore"))
     return bore if side > 0 else bore.transformed(np.diag([-1.0, -1.0, 1.0, 1.0]))

@@ -170,6 +170,7 @@ class JointTable(_Table):
     clearance_mm: Annotated[float, Field(ge=-1.0, le=5.0)] | None = None
     socket: Literal["plain", "slit", "split"] | None = None
     pin: Literal["printed", "filament", "metal"] | None = None
+    detent_deg: Annotated[float, Field(ge=0.0, le=90.0)] | None = None
     relief: ReliefTable | None = None
     custom: Text | None = None
     insert: Literal["stud", "cup", "double_ball"] | None = None

@@ -37,6 +37,7 @@ _JOINTS_HEAD = """\
 #   yields   which side gives way for motion: parent, child or both
 #   convex   which side is round at the cut: parent or child
 #   socket   of a ball: plain, slit or split                 pin    of a hinge: printed, filament or metal
+#   detent_deg  of a hinge: degrees from one rest that it clicks into to the next
 #   seam_mm  how far the cut may move to meet a cuff, a belt, a boot top
 #   flare_mm how much flesh may be added where a limb is too thin
 #   kerf_mm  the gap between the two skins                   clearance_mm  the bearing's gap per side

@@ -14,7 +14,7 @@ from condyle.figure.arrangement import shared
 from condyle.figure.custom_file import read_own_joint
 from condyle.figure.norms import normed
 from condyle.figure.relief import KeptBall, KeptBox, ReliefWish
-from condyle.figure.skeleton import MOTIONS, JointSpec, Kind, Motion, Range, SeatedJoint, Skeleton
+from condyle.figure.skeleton import DETENTED, MOTIONS, JointSpec, Kind, Motion, Range, SeatedJoint, Skeleton
 from condyle.figure.wishes import JointWish
 from condyle.finding import Point
 from condyle.geometry.frame import Frame, frame_from_zx, unit
@@ -66,7 +66,20 @@ def _spec(document: FigureDocument, spec: JointSpec, table: JointTable) -> Joint
         yields=table.yields or spec.yields,
         convex=table.convex or spec.convex,
         seam_mm=spec.seam_mm if table.seam_mm is None else table.seam_mm,
+        detent_deg=_detent(document, spec, table, kind),
     )
+
+
+def _detent(document: FigureDocument, spec: JointSpec, table: JointTable, kind: Kind) -> float:
+    if table.detent_deg and kind not in DETENTED:
+        raise FigureFileError(
+            "figure.detent",
+            f"a {kind.replace('_', ' ')} has no detents",
+            hint=f'take detent_deg out, or make {spec.name} a hinge: kind = "hinge"',
+            place=document.place("joints", spec.name, "detent_deg"),
+        )
+    asked = spec.detent_deg if table.detent_deg is None else table.detent_deg
+    return asked if kind in DETENTED else 0.0
 
 
 def _kind(document: FigureDocument, spec: JointSpec, table: JointTable) -> Kind:

@@ -21,12 +21,16 @@ from condyle.geometry.bvh import Bvh
 from condyle.geometry.formats import as_written
 from condyle.geometry.gap import Marks, Surface
 from condyle.geometry.mesh import BoolArray, FloatArray, Mesh
+from condyle.joints.detent import Detent
 
 BEARING, ZONE, FRINGE, SKIN, APART = 1, 2, 4, 8, 16
 """Bits of the marks. A zone triangle is also at the fringe, a bearing one in the zone or at its fringe."""
 
 FRINGE_MM = 0.6
 """How far round a bearing the lip's lands and chamfers reach."""
+
+RING_MM = 0.15
+"""How far beyond a detent's bump its ring is looked at."""
 
 _PIECE_MM = 0.35
 _LONG_MM = 1.0
@@ -211,6 +215,9 @@ def _met(kit: Kit, bodies: Mapping[str, PartBody]) -> list[Meeting]:
             axes = axes_of(joint)
             centre = np.asarray(axle.centre, dtype=np.float64)
             marks = [_zone_marks(body, joint.name, centre, axes) for body in (a, b)]
+            if joint.detents:
+                for body, mark in zip((a, b), marks, strict=True):
+                    mark[_rides(body, mark, centre, axes[0], joint.detents[i])] |= BEARING
             against = abs(joint.clearance_mm or 0.0) + _AGAINST_MM
             lies = [
                 _against(a, marks[0], b, marks[1], against),
@@ -276,6 +283,16 @@ def _zone_marks(body: PartBody, joint: str, centre: FloatArray, axes: Sequence[F
     slides = slides_about(body.middles[zone], body.pieces.normals[zone], centre, axes)
     marks[zone[slides]] |= BEARING
     return marks
+
+
+def _rides(body: PartBody, marks: Marks, centre: FloatArray, axis: FloatArray, detent: Detent) -> BoolArray:
+    """Which pieces in the zone are the bumps of a detent, its hollows, or the ring between them.
+
+    They press on one another by design, as the ear gives; by how much is measured apart (detent.py).
+    """
+    arm = body.middles - centre
+    away = np.linalg.norm(arm - np.outer(arm @ axis, axis), axis=1)
+    return np.asarray((marks & ZONE != 0) & (np.abs(away - detent.arm_mm) <= detent.rim_mm + RING_MM))
 
 
 def _against(a: PartBody, marks: Marks, b: PartBody, other: Marks, within_mm: float) -> BoolArray:

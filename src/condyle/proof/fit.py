@@ -244,6 +244,9 @@ def _retention(meeting: Meeting) -> tuple[float | None, list[Finding]]:
     depth, place = _deepest(meeting, np.asarray(joint.insertion[meeting.axle], dtype=np.float64), joint.travel_mm)
     squeeze = max(0.0, -(joint.clearance_mm or 0.0))
     target = joint.undercut_mm
+    if joint.detents:
+        # Its bumps are passed on the way in as they are between two rests; what an ear gives is measured there.
+        squeeze = joint.detents[meeting.axle].give_mm
     if target <= 0.0:
         passes = depth <= squeeze + BEARING_TOLERANCE_MM
         advice = "" if passes else "this joint has no lip, yet its hardware runs through the other side on the way in"

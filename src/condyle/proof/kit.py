@@ -10,6 +10,7 @@ from condyle.finding import Finding, Verdict, worst
 from condyle.geometry.bvh import Bvh
 from condyle.geometry.solid import Solid
 from condyle.proof.bodies import make_bodies, make_meetings
+from condyle.proof.detent import detents
 from condyle.proof.fit import fits, strangers
 from condyle.proof.move import End, findings_of, ranges, wanted_from_pose
 from condyle.proof.pins import pins
@@ -92,6 +93,7 @@ def prove(kit: Kit, sculpt: Solid, skeleton: Skeleton, workshop: Workshop, *, wo
     findings += found
     reaches = ranges(kit, bodies, meetings, skin, workshop.kerf_mm, workers=workers)
     findings += findings_of(reaches)
+    findings += detents(kit, bodies, {name: {m: r.reached for m, r in by.items()} for name, by in reaches.items()})
     joints = {}
     for joint in kit.joints:
         fit = measured.get(joint.name)

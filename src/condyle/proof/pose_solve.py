@@ -1,6 +1,7 @@
 """Which pose is the nearest that a figure can take, and what had to change?
 
-The angles asked are first brought inside the joints' limits. Then each joint alone goes as far towards them as its own
+The angles asked are first brought inside the joints' limits, and those of a detented joint to its nearest rest (a contact may
+still stop it between two). Then each joint alone goes as far towards them as its own
 two sides allow. Where parts that only hang on the same figure still meet, the joint between them whose turn costs least
 gives way (degrees, times the root of the number of parts that it carries), pair after pair. At last every angle goes back
 towards what was asked as far as all stays clear. That is a descent, one angle at a time: the result is free and cannot be
@@ -21,7 +22,7 @@ from condyle.figure.skeleton import Motion
 from condyle.geometry.mesh import FloatArray
 from condyle.proof.pose_contact import Contact, Figure, Pair
 
-Reason = Literal["limit", "contact", "not built", "stuck"]
+Reason = Literal["limit", "contact", "not built", "stuck", "rest"]
 
 _SLACK = 1.05
 """A search keeps this much more than the gap to keep, so that rounding the angles leaves the pose free."""
@@ -87,7 +88,10 @@ class _Search:
         out: dict[Motion, float] = {}
         for motion, angle in angles.items():
             low, high = joint.seated.spec.wanted.get(motion, (-180.0, 180.0))
-            out[motion] = min(max(angle, min(low, rest[motion])), max(high, rest[motion]))
+            low, high = min(low, rest[motion]), max(high, rest[motion])
+            out[motion] = min(max(angle, low), high)
+            if joint.detents:
+                out[motion] = _at_rest(out[motion], rest[motion], joint.seated.spec.detent_deg, low, high)
         return out
 
     def _set(self, joint: str, angles: Angles) -> None:
@@ -234,10 +238,18 @@ class _Search:
                 if name in self.fixed:
                     reason = "stuck"
                 elif abs(at - self.goal[name][motion]) <= _FINE_DEG:
-                    reason = "limit"
+                    within = self.figure.joints[name].seated.spec.wanted.get(motion, (-180.0, 180.0))
+                    clicks = bool(self.figure.joints[name].detents) and within[0] <= angle <= within[1]
+                    reason = "rest" if clicks else "limit"
                 contact = self.why.get((name, motion)) if reason == "contact" else None
                 out.append(Change(name, motion, angle, at, reason, contact))
         return tuple(sorted(out, key=lambda c: (-abs(c.by_deg), c.joint, c.motion)))
+
+
+def _at_rest(angle: float, zero: float, step: float, low: float, high: float) -> float:
+    """The rest of a detented joint that lies nearest, rests counted from the sculpt's pose, inside the limits."""
+    k = min(max(round((angle - zero) / step), math.ceil((low - zero) / step)), math.floor((high - zero) / step))
+    return zero + k * step
 
 
 def _mix(a: Angles, b: Angles, share: float) -> dict[Motion, float]:

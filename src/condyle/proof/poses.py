@@ -95,9 +95,10 @@ def change_words(change: Change) -> str:
     said = f"{change.joint} {change.motion} {change.asked_deg:.1f}° → {change.reached_deg:.1f}° ({change.by_deg:+.1f}°)"
     if change.contact is not None:
         return f"{said}: {change.contact.first} meets {change.contact.second}"
-    why = {
+    why: dict[str, str] = {
         "limit": "the joint's limit",
         "not built": "this joint was not built",
+        "rest": "the joint clicks into its nearest rest",
         "stuck": "the joint's two sides touch outside their bearing",
         "contact": "to give way elsewhere",
     }

@@ -12,7 +12,7 @@ from condyle.figure.parting.assign import Hanging
 from condyle.figure.parting.choice import Refusal
 from condyle.figure.parting.custom_options import tested_findings
 from condyle.figure.parting.hardware import Hardware, Placed
-from condyle.figure.skeleton import MOTIONS, Kind, SeatedJoint
+from condyle.figure.skeleton import DETENTED, MOTIONS, Kind, SeatedJoint
 from condyle.finding import Finding, Point
 from condyle.geometry.mesh import FloatArray
 from condyle.joints.stock import Stock
@@ -63,6 +63,7 @@ def built_joint(hardware: Hardware, part_of: dict[str, str], outside_mm3: float,
             _findings(hardware, outside_mm3) + _forces(hardware, stock) + tested_findings(plan, stock.process)
         ),
         pins=tuple(_pin(p) for p in placed if p.design.pin_ends is not None),
+        detents=tuple(p.design.detent for p in placed if p.design.detent is not None),
     )
 
 
@@ -172,6 +173,7 @@ def _findings(hardware: Hardware, outside_mm3: float) -> list[Finding]:
                 f"limb, or allow flesh with flare_mm under [joints.{name}], for the {plan.instead_of.replace('_', ' ')}",
             )
         )
+    out += _detents(hardware)
     undercut = hardware.placed[0].design.undercut_mm
     if 0.0 < undercut < LIP_MM:
         out.append(
@@ -199,6 +201,30 @@ def _findings(hardware: Hardware, outside_mm3: float) -> list[Finding]:
             )
         )
     return out
+
+
+def _detents(hardware: Hardware) -> list[Finding]:
+    """What became of the detents that were asked for; each axle of a double hinge has its own."""
+    plan, made = hardware.plan, [p.design.detent for p in hardware.placed]
+    asked = plan.joint.spec.detent_deg
+    if not asked or plan.kind not in DETENTED:
+        return []
+    name, place = plan.joint.name, _point(plan.joint.frame.origin)
+    if all(d is not None for d in made):
+        return [Finding("joint.detent", name, "pass", measured=asked, target=asked, unit="°", place=place)]
+    return [
+        Finding(
+            "joint.detent",
+            name,
+            "caution",
+            measured=0.0,
+            target=asked,
+            unit="°",
+            place=place,
+            advice="no room for its detents, so it was built without: wider steps, a larger size, or a softer material; "
+            "their bumps are at least 0.8 mm wide and stand on a circle inside the eye",
+        )
+    ]
 
 
 def _forces(hardware: Hardware, stock: Stock) -> list[Finding]:

@@ -90,7 +90,15 @@ def _design(half: Half, plan: Plan, stock: Stock) -> JointDesign:
     if isinstance(shape, hinge.HingeShape):
         flesh = middle_plane(half, shape.tongue)
         return hinge.design(
-            shape, half.cut, plan.clearance_mm, half.swing_deg, half.skin_mm, half.mouth_side, stock, flesh
+            shape,
+            half.cut,
+            plan.clearance_mm,
+            half.swing_deg,
+            half.skin_mm,
+            half.mouth_side,
+            stock,
+            flesh,
+            half.detent_deg,
         )
     if isinstance(shape, swivel.SwivelShape):
         return swivel.design(shape, half.cut, plan.clearance_mm, stock)

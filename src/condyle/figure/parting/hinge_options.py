@@ -42,6 +42,7 @@ def _half_hinge(
     most: Mapping[str, float],
     stock: Stock,
     roundness: float,
+    detent_deg: float,
 ) -> tuple[Half, float, float, float] | Lack:
     """One hinge; also what it lacks, where, and how much wider the limb is than a fully round cut."""
     there = seen.at(0.0)
@@ -54,7 +55,9 @@ def _half_hinge(
     skin = (there.limb.span((0, 0), (-1, 0)), there.limb.span((0, 0), (1, 0)))
     needs = hinge.needs(shape, cut, stock)
     missing, z = lack(seen, needs)
-    half = Half(seen, seen.frame, names[0], names[1], shape, cut, needs, swing, skin, _inner_side(seen.frame))
+    half = Half(
+        seen, seen.frame, names[0], names[1], shape, cut, needs, swing, skin, _inner_side(seen.frame), detent_deg
+    )
     return half, missing, z, max(0.0, ROUND * deep - radius)
 
 
@@ -77,7 +80,7 @@ def hinges(
         swing = (-high, -low) if side else (low, high)
         for size, roundness in product(sizes(hinge.SIZES_MM, wish, joint), _ROUNDNESS):
             shape = hinge.shape(size, _pin(wish, stock), stock)
-            found = _half_hinge(seen, shape, names_of(side), swing, kerf, most, stock, roundness)
+            found = _half_hinge(seen, shape, names_of(side), swing, kerf, most, stock, roundness, joint.spec.detent_deg)
             if isinstance(found, Lack) or found[1] > flare:
                 lacks.append(found if isinstance(found, Lack) else Lack(size, found[1], found[2]))
                 continue
@@ -126,12 +129,14 @@ def double_hinges(
             lines[half] = _lines_of_link(site, half)
         upper_site = Site.seeing(lines[half][0], slide - (half_gap - half))
         lower_site = Site.seeing(lines[half][1], slide + (half_gap - half))
+        # Each axle turns half of the way, so it rests at half of the steps.
+        step = 0.5 * joint.spec.detent_deg
         # Seen from the link, both cups lie at -z: the parent's below the first axis, the child's beyond the second.
         upper = _half_hinge(
-            upper_site.seen_from(True), shape, ("parent", "link"), (-high, -low), kerf, most, stock, roundness
+            upper_site.seen_from(True), shape, ("parent", "link"), (-high, -low), kerf, most, stock, roundness, step
         )
         lower = _half_hinge(
-            lower_site.seen_from(False), shape, ("child", "link"), (low, high), kerf, most, stock, roundness
+            lower_site.seen_from(False), shape, ("child", "link"), (low, high), kerf, most, stock, roundness, step
         )
         for found in (upper, lower):
             if isinstance(found, Lack):

@@ -29,6 +29,7 @@ class Half:
     swing_deg   a hinge tongue's turn relative to the knuckle, about x of the knuckle frame
     skin_mm     distances to the skin along -x and +x
     mouth_side  on which side, in x, a pin goes in
+    detent_deg  from rest to rest of this axle alone; 0 for a hinge without detents
     """
 
     prospect: Prospect
@@ -41,6 +42,7 @@ class Half:
     swing_deg: tuple[float, float] = (0.0, 0.0)
     skin_mm: tuple[float, float] = (0.0, 0.0)
     mouth_side: int = 1
+    detent_deg: float = 0.0
 
 
 @dataclass(frozen=True, eq=False)
