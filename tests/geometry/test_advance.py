@@ -7,12 +7,12 @@ import math
 import numpy as np
 import pytest
 
-from condyle.geometry import collision
 from condyle.geometry.advance import Shift, Turn, TwoTurns, advance
 from condyle.geometry.bvh import Bvh
 from condyle.geometry.gap import Surface, smallest_gap
 from condyle.geometry.primitives import box, cylinder, sphere
 from condyle.geometry.solid import subtract
+from tests import collision
 
 ORIGIN = np.zeros(3)
 Z = np.array([0.0, 0.0, 1.0])

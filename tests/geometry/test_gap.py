@@ -8,7 +8,6 @@ import numpy as np
 import pytest
 from scipy.optimize import minimize
 
-from condyle.geometry import collision
 from condyle.geometry.bvh import Bvh
 from condyle.geometry.frame import rotation_matrix_about
 from condyle.geometry.gap import Rule, Surface, smallest_gap
@@ -16,6 +15,7 @@ from condyle.geometry.mesh import FloatArray, Mesh
 from condyle.geometry.primitives import cylinder, sphere
 from condyle.geometry.solid import subtract
 from condyle.geometry.trianglepair import triangle_distance
+from tests import collision
 
 
 def soup(rng: np.random.Generator, shift: FloatArray, flat: bool) -> Mesh:

@@ -24,7 +24,7 @@ RESIN = load_workshop("resin-150", "standard-resin")
 def asked(kit=KIT, workshop=RESIN, **walls):
     own = {n: OwnPart(None, None, w) for n, w in walls.items()}
     sculpt = box((-30, -30, -30), (60, 60, 60))
-    return hollow_kit(own, kit, sculpt, workshop, [b"inputs"], Cache(None), Watch())
+    return hollow_kit(own, 0.0, kit, sculpt, workshop, [b"inputs"], Cache(None), Watch())
 
 
 def test_a_resin_part_is_hollowed_and_the_balance_still_closes():
@@ -57,8 +57,18 @@ def test_filament_and_small_parts_stay_full_and_say_why():
     mixed = replace(KIT)
     own = {"body": OwnPart(RESIN, None, 2.0)}
     sculpt = box((-30, -30, -30), (60, 60, 60))
-    kit, (finding,) = hollow_kit(own, mixed, sculpt, load_workshop(), [], Cache(None), Watch())
+    kit, (finding,) = hollow_kit(own, 0.0, mixed, sculpt, load_workshop(), [], Cache(None), Watch())
     assert finding.verdict == "pass"
+
+
+def test_the_workshops_wall_is_for_every_resin_part_that_has_none_of_its_own():
+    sculpt = box((-30, -30, -30), (60, 60, 60))
+    own = {"tip": OwnPart(None, None, 0.0)}
+    kit, findings = hollow_kit(own, 2.0, KIT, sculpt, RESIN, [b"inputs"], Cache(None), Watch())
+    assert kit.part("body").solid.volume_mm3 < 0.6 * BODY.volume_mm3 and kit.part("tip").solid is TIP
+    assert [f.subject for f in findings] == ["body"]
+    # A filament printer fills its parts loosely by itself, and is not asked.
+    assert hollow_kit({}, 2.0, KIT, sculpt, load_workshop(), [], Cache(None), Watch()) == (KIT, ())
 
 
 def test_nothing_asked_changes_nothing():

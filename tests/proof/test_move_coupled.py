@@ -11,13 +11,13 @@ from smallkits import ball_kit, kit_of, seated
 
 from condyle.figure.kit import Axle, BuiltJoint
 from condyle.figure.skeleton import Motion, Range
-from condyle.geometry import collision
 from condyle.geometry.bvh import Bvh
 from condyle.geometry.frame import frame_from_zx, rotation_matrix_about
 from condyle.geometry.primitives import box
 from condyle.geometry.solid import union
 from condyle.proof.bodies import make_bodies, make_meetings
 from condyle.proof.move_coupled import Coupled, coupled_ranges
+from tests import collision
 
 WALL = box((-20, 9, -60), (20, 12, 3))
 SHIN = union([box((-1.5, -1.5, -50), (1.5, 1.5, -30.3)), box((0, -1.5, -50), (8, 1.5, -46))])

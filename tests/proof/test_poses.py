@@ -15,12 +15,12 @@ from stickfigure import stick_figure
 
 from condyle.figure.kit import Kit
 from condyle.figure.pose import Pose, between, forward, swapped
-from condyle.geometry.collision import Body, distance, touching
 from condyle.proof.bodies import make_bodies, make_meetings
 from condyle.proof.pose_contact import Figure
 from condyle.proof.pose_solve import nearest
 from condyle.proof.pose_way import find_way
 from condyle.proof.poses import change_words, solve_poses
+from tests.collision import Body, distance, touching
 
 KERF = 0.3
 

@@ -10,12 +10,12 @@ from smallkits import ball_kit, hinge_kit, kit_of, seated, swivel_kit
 
 from condyle.figure.kit import Axle, BuiltJoint, Kit
 from condyle.finding import Finding
-from condyle.geometry import collision
 from condyle.geometry.bvh import Bvh
 from condyle.geometry.primitives import box, cylinder, sphere
 from condyle.geometry.solid import Solid, subtract, union
 from condyle.proof.bodies import BEARING, FRINGE, ZONE, make_bodies, make_meetings
 from condyle.proof.fit import JointFit, fits, strangers
+from tests import collision
 
 
 def measured(made: tuple[Kit, Solid, object]) -> tuple[JointFit, dict[str, Finding]]:

@@ -10,7 +10,6 @@ import pytest
 from smallkits import ball_kit, double_hinge_kit, hinge_kit, kit_of, seated, swivel_kit
 
 from condyle.figure.kit import Axle, BuiltJoint, Kit
-from condyle.geometry import collision
 from condyle.geometry.bvh import Bvh
 from condyle.geometry.frame import rotation_matrix_about
 from condyle.geometry.primitives import box, cylinder
@@ -18,6 +17,7 @@ from condyle.geometry.solid import Solid, union
 from condyle.proof.bodies import make_bodies, make_meetings
 from condyle.proof.move import Reach, findings_of, ranges, wanted_from_pose
 from condyle.proof.move_case import beyond
+from tests import collision
 
 
 def reach_of(made: tuple[Kit, Solid, object], *, workers: int = 1) -> dict[str, Reach]:

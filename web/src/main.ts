@@ -28,11 +28,15 @@ const STEPS: Record<string, string> = {
   intake: "cleaning the sculpt",
   seat: "finding the joints",
   part: "cutting along the joints",
+  motion: "mapping reach, and looking into bent hinges",
   soles: "making the feet",
-  labels: "engraving codes",
+  hollow: "hollowing resin parts",
+  labels: "engraving the parts' names",
+  sections: "measuring necks and pins",
+  tries: "trying what would mend",
   prove: "measuring fit, walls and motion",
   poses: "solving poses",
-  carry: "weighing, posing and loading",
+  carry: "weighing, posing, working out the loads",
   print: "laying parts on the plate",
   finish: "planning the finish",
   book: "binding the book",
@@ -58,7 +62,7 @@ function turnTo(next: Plate): void {
 function caption(): void {
   const { state } = sheet;
   const sub = plate ? `Plate ${plate.number}. ${plate.title}` : "";
-  const stale = state.stage === "made" && !state.fresh ? "the kit is of an earlier file" : "";
+  const stale = state.stage === "made" && !state.fresh ? "the kit was made before the last change" : "";
   const line = [sub, state.height_mm ? `${state.height_mm} mm` : "", stale].filter(Boolean).join(" — ");
   fill(document.getElementById("caption")!, el("h1", {}, state.name || "Condyle"), el("p", {}, line));
   const undo = el(

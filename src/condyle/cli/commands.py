@@ -3,10 +3,11 @@
 from __future__ import annotations
 
 import sys
+from collections.abc import Sequence
 from pathlib import Path
 from typing import TYPE_CHECKING, Annotated, Literal
 
-from cyclopts import Parameter
+from cyclopts import Parameter, Token
 from cyclopts.validators import Number
 
 from condyle.errors import UsageError
@@ -23,7 +24,20 @@ Unit = Literal["micron", "millimeter", "centimeter", "inch", "foot", "meter", "u
 FailOn = Annotated[Literal["fail", "caution"], Parameter(help="The verdict from which the exit code is 1.")]
 Json = Annotated[bool, Parameter(name="--json", negative=(), help="The whole of proof.json on standard output, alone.")]
 Every = Annotated[bool, Parameter(name="--every", negative=(), help="Show what passed as well.")]
-FigurePath = Annotated[Path, Parameter(help="The figure file, such as FOLDER/figure.toml.")]
+
+
+def figure_file(path: Path) -> Path:
+    """The figure file that is meant: a folder stands for the figure.toml in it."""
+    return path / "figure.toml" if path.is_dir() else path
+
+
+def _as_figure_file(_: type, tokens: Sequence[Token]) -> Path:
+    return figure_file(Path(tokens[0].value))
+
+
+FigurePath = Annotated[
+    Path, Parameter(help="The figure file, or its folder: FOLDER/figure.toml.", converter=_as_figure_file)
+]
 
 
 def start(
@@ -102,7 +116,7 @@ def make(
     from condyle.project.pipeline import make_kit
 
     with Steps(14) as watch:
-        result = make_kit(figures[0], out, watch)
+        result = make_kit(figure_file(figures[0]), out, watch)
     code = _show_result(result, json=json, fail_on=fail_on, every=every)
     if not json:
         _show_kit(result, out)

@@ -8,6 +8,8 @@ from typing import TYPE_CHECKING, Annotated, Any, Literal
 
 from cyclopts import Parameter
 
+from condyle.cli.commands import FigurePath
+
 if TYPE_CHECKING:
     from datetime import datetime
 
@@ -26,7 +28,7 @@ Stage = Literal["cleaned", "dry fitted", "sanded", "primed", "painted", "sealed"
 
 
 def log(
-    figure: Annotated[Path, Parameter(help="The figure file, such as FOLDER/figure.toml.")],
+    figure: FigurePath,
     /,
     *parts: Annotated[str, Parameter(help="Parts that this is about.")],
     printed: Annotated[bool, Parameter(negative=(), help="They came out well.")] = False,
@@ -36,8 +38,10 @@ def log(
     time: Annotated[str | None, Parameter(help="How long the job took, as HOURS:MINUTES.")] = None,
     mass: Annotated[float | None, Parameter(help="What the job weighed, in g, supports included.")] = None,
     when: Annotated[str | None, Parameter(help="When it ended, as 2031-05-04T18:30; else now.")] = None,
-    note: Annotated[str, Parameter(help="A few words of yours.")] = "",
-    setting: Annotated[tuple[str, ...], Parameter(help="A printer setting to keep: NAME=VALUE.")] = (),
+    note: Annotated[str, Parameter(show_default=False, help="A few words of yours.")] = "",
+    setting: Annotated[
+        tuple[str, ...], Parameter(negative=(), show_default=False, help="A printer setting to keep: NAME=VALUE.")
+    ] = (),
     tick: Annotated[Stage | None, Parameter(help="Tick a step of the route cards for these parts.")] = None,
     clear: Annotated[Stage | None, Parameter(help="Clear a step again.")] = None,
     why: Annotated[str | None, Parameter(help="What made the last failed attempt at this part fail.")] = None,

@@ -2,7 +2,7 @@
 
 Triangles carry marks (bits), and a query says by marks which pairs count: so bearing faces, which touch by design, can
 be left out or looked at alone. Surfaces only: of two solids, one inside the other, it gives the gap between their
-skins (collision.py has the test for containment).
+skins, and not whether one body holds another.
 """
 
 from __future__ import annotations

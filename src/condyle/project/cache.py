@@ -1,7 +1,7 @@
 """What a step has already worked out, kept beside the figure file: FOLDER/.condyle/cache/STEP/KEY.
 
 KEY is the BLAKE2b hash of the step's name, the code that runs it and the bytes that go in, so a wrong entry can only be
-a damaged one; a damaged one is ignored and made again. Everything below .condyle may be deleted at any time.
+a damaged one; a damaged one is ignored and made again. What is kept here may be deleted at any time.
 """
 
 from __future__ import annotations
@@ -26,7 +26,7 @@ T = TypeVar("T")
 
 KEPT_PER_STEP = 4
 _KEY_BYTES = 20
-_LIBRARIES = ("manifold3d", "numpy", "scipy", "numba", "python-fcl", "scikit-image", "shapely", "scikit-fem", "typst")
+_LIBRARIES = ("manifold3d", "numpy", "scipy", "numba", "scikit-image", "shapely", "scikit-fem", "typst")
 _WHAT_DAMAGE_RAISES = (
     OSError, EOFError, ValueError, KeyError, IndexError, TypeError, AttributeError, ImportError, NotImplementedError,
     RuntimeError, struct.error, zipfile.BadZipFile, CondyleError,
@@ -51,7 +51,7 @@ def _digest(*chunks: bytes) -> str:
 def code_version() -> bytes:
     """Condyle's version, a hash over its own source, and the versions of the libraries that shape results."""
     root = Path(condyle.__file__).parent
-    sources = sorted(p for kind in ("*.py", "*.toml") for p in root.rglob(kind))
+    sources = sorted(p for kind in ("*.py", "*.toml", "*.typ", "*.json") for p in root.rglob(kind))
     source = _digest(*(part for p in sources for part in (p.relative_to(root).as_posix().encode(), p.read_bytes())))
     versions = ",".join(f"{name}={version}" for name, version in library_versions().items())
     return f"{condyle.__version__} {source} {versions}".encode()

@@ -1,4 +1,4 @@
-"""The step that hollows the resin parts for which ``[parts.NAME] hollow_mm`` asks."""
+"""The step that hollows resin parts: those that ``[parts.NAME] hollow_mm`` names, or all by ``[workshop] hollow_mm``."""
 
 from __future__ import annotations
 
@@ -22,6 +22,7 @@ Made = dict[str, Hollowed | str]
 
 def hollow_kit(
     own: Mapping[str, OwnPart],
+    every_mm: float,
     kit: Kit,
     sculpt: Solid,
     workshop: Workshop,
@@ -31,13 +32,17 @@ def hollow_kit(
 ) -> tuple[Kit, tuple[Finding, ...]]:
     """The kit with what is asked hollowed, and what there is to say of it; what a hollow takes goes to the voids.
 
-    Filament parts stay as they are: a printer fills them loosely by itself.
+    Filament parts stay as they are: a printer fills them loosely by itself. ``every_mm`` is the wall of every resin part that
+    has none of its own; 0 leaves them full.
     """
-    there = {p.name for p in kit.parts}
-    asked = {n: o.hollow_mm for n, o in own.items() if o.hollow_mm is not None and n in there}
+    there = [p.name for p in kit.parts]
+    of_resin = {n for n in there if ((own[n].workshop if n in own else None) or workshop).printer.process == "resin"}
+    asked = {n: every_mm for n in there if every_mm > 0.0 and n in of_resin}
+    asked |= {n: o.hollow_mm for n, o in own.items() if o.hollow_mm is not None and n in there}
+    asked = {n: w for n, w in asked.items() if w > 0.0}
     if not asked:
         return kit, ()
-    resin = {n: w for n, w in asked.items() if (own[n].workshop or workshop).printer.process == "resin"}
+    resin = {n: w for n, w in asked.items() if n in of_resin}
     made: Made = {}
     if resin:
         with watch.step("hollow") as stored:

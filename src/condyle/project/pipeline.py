@@ -234,7 +234,9 @@ def prove_figure(path: Path, watch: Watch, *, keep: bool = True) -> Result:
     kit, inputs = with_own(kit, own, workshop), (*inputs, to_bytes(own))
     soled = sole_kit(opened.document, kit, workshop, inputs, opened.cache, watch)
     kit, inputs = soled.kit, (*inputs, soled_by(opened.document))
-    kit, hollow_findings = hollow_kit(own, kit, intake.solid, workshop, inputs, opened.cache, watch)
+    kit, hollow_findings = hollow_kit(
+        own, opened.document.content.workshop.hollow_mm, kit, intake.solid, workshop, inputs, opened.cache, watch
+    )
     labels = opened.document.content.finish.labels
     kit, marks, label_findings = label_kit(labels, kit, intake.solid, workshop, inputs, opened.cache, watch)
     soled, inputs = replace(soled, kit=kit), (*inputs, b"labels" if labels else b"")

@@ -39,9 +39,9 @@ def sole_wishes(document: FigureDocument) -> SoleWishes:
 
 
 def recipe_of(document: FigureDocument) -> Recipe:
-    """How ``[workshop]`` has the parts filled."""
+    """How ``[workshop]`` has the parts filled; hollows are in the geometry itself (hollow_step.py)."""
     shop = document.content.workshop
-    return Recipe(lines=shop.lines, fill=shop.fill, hollow_mm=shop.hollow_mm)
+    return Recipe(lines=shop.lines, fill=shop.fill)
 
 
 def soled_by(document: FigureDocument) -> bytes:

@@ -9,7 +9,6 @@ from condyle.figure.kit import Balance, Kit, Part
 from condyle.figure.pieces import Piece, with_pieces
 from condyle.figure.skeleton import Bone, Skeleton
 from condyle.finding import worst
-from condyle.geometry.collision import Body, touching
 from condyle.geometry.frame import rotation_matrix_about
 from condyle.geometry.primitives import box, cylinder, sphere
 from condyle.geometry.solid import Solid, intersect, subtract, union
@@ -19,6 +18,7 @@ from condyle.joints.mechanics import snap
 from condyle.joints.stock import stock_of
 from condyle.proof import Proof, prove
 from condyle.workshop.bench import load_workshop
+from tests.collision import Body, touching
 
 SHOP = load_workshop()
 STOCK = stock_of(SHOP)

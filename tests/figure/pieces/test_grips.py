@@ -13,7 +13,6 @@ from condyle.figure.pieces.grip import CutGrip, Grip, with_grip
 from condyle.figure.skeleton import Bone, Skeleton
 from condyle.figure.tool_file import read_tool
 from condyle.finding import worst
-from condyle.geometry.collision import Body, distance, touching
 from condyle.geometry.formats import stl_bytes
 from condyle.geometry.primitives import box, cylinder
 from condyle.geometry.solid import Solid, union
@@ -23,6 +22,7 @@ from condyle.project.figure_model import FigureFile
 from condyle.project.grip_step import check_grips, grip_all, grips_of, hold_tools
 from condyle.proof.grip import grips
 from condyle.workshop.bench import load_workshop
+from tests.collision import Body, distance, touching
 
 SHOP = load_workshop("resin-200", "tough-resin")
 HANDLE = 4.0

@@ -12,12 +12,12 @@ from condyle.figure.parting import part
 from condyle.figure.pieces.locker import put_on, spare
 from condyle.figure.skeleton import Bone, JointSpec, SeatedJoint, Skeleton
 from condyle.figure.stock_file import StockPiece, read_stock
-from condyle.geometry.collision import Body, distance
 from condyle.geometry.formats import stl_bytes
 from condyle.geometry.frame import frame_from_zx
 from condyle.geometry.primitives import box, cylinder, sphere
 from condyle.geometry.solid import Solid, overlap, union
 from condyle.workshop.bench import load_workshop
+from tests.collision import Body, distance
 
 SHOP = load_workshop()
 TOML = """\

@@ -9,11 +9,11 @@ import pytest
 
 from condyle.figure.kit import Balance, Kit, Part
 from condyle.figure.pieces import Piece, with_pieces
-from condyle.geometry.collision import Body, distance, touching
 from condyle.geometry.primitives import box, cylinder, sphere
 from condyle.geometry.solid import Solid, overlap, subtract, union
 from condyle.joints.stock import stock_of
 from condyle.workshop.bench import load_workshop
+from tests.collision import Body, distance, touching
 
 GAP = 0.15
 SHOP = load_workshop()

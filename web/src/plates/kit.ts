@@ -56,9 +56,10 @@ export class KitPlate implements Plate {
       },
     });
     const total = state.parts.reduce((sum, p) => sum + (p.mass_g ?? 0), 0);
+    const unweighed = state.parts.filter((p) => p.mass_g === null).length;
     const known = rows([
       ["parts", String(state.parts.length)],
-      ["mass", amount(total, "g")],
+      ["mass", amount(total, "g") + (unweighed ? `, ${unweighed} parts not counted` : "")],
     ]);
     const apart = el("label", {}, el("span", {}, "pulled apart"), pull);
     fill(

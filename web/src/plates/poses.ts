@@ -130,7 +130,7 @@ export class PosesPlate implements Plate {
           id: `take-${p.name.replaceAll(/\W/g, "-")}`,
           click: () => this.take(sheet, solved?.joints ?? {}),
         },
-        el("span", { class: "n" }, p.stands === false ? "∕" : "⊥"),
+        el("span", { class: "n" }, p.stands === null ? "?" : p.stands ? "⊥" : "∕"),
         el("span", {}, plain(p.name), el("span", { class: "sub" }, [stands, weak].filter(Boolean).join("; "))),
       );
       const changes = solved?.changes ?? [];
@@ -221,6 +221,7 @@ export class PosesPlate implements Plate {
         place,
         sheet.state.job?.kind === "pose" ? el("p", {}, "This pose is being tried on the kit …") : null,
       );
+    const unknown = sheet.state.joints.filter((j) => j.built && j.hold_nmm == null && j.kind !== "peg").length;
     const droops = sheet.state.joints
       .filter((j) => j.hold_nmm && (trial.loads_nmm[j.name] ?? 0) > j.hold_nmm)
       .map(
@@ -243,7 +244,10 @@ export class PosesPlate implements Plate {
       el(
         "p",
         {},
-        droops.length ? `Droops: ${droops.join("; ")}.` : "No joint droops under its own weight, held by the root.",
+        droops.length
+          ? `Droops: ${droops.join("; ")}.`
+          : "None of the joints whose hold is known droops under its own weight, held by the trunk.",
+        unknown ? ` The hold of ${unknown} is not known.` : "",
       ),
       el("hr", { class: "paperline" }),
     );

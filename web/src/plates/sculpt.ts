@@ -64,7 +64,7 @@ export class SculptPlate implements Plate {
       el("h2", {}, "A new sculpt"),
       drop,
       chooser,
-      el("p", {}, "STL, OBJ, PLY, GLB or 3MF; a closed body, standing or turned any way."),
+      el("p", {}, "STL, OBJ, PLY, GLB, glTF or 3MF, standing or turned any way; small holes are closed and told."),
     );
   }
 

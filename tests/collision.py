@@ -1,9 +1,9 @@
-"""The one door to the collision library: do two bodies touch, and how far apart are they.
+"""The second judge of contact, a library of its own: do two bodies touch, and how far apart are they.
 
 The library sees surfaces only: of two solids, one inside the other, it reports no contact. ``touching`` therefore also
 looks whether a shell of one lies inside the other. Its hierarchy takes seconds for 10⁶ triangles, so bodies are best
 made of the region asked about, and it knows no marks: the proofs walk their own hierarchies (gap.py, advance.py) and this
-is the second judge.
+is held against them.
 """
 
 from __future__ import annotations
