@@ -34,7 +34,7 @@ def test_an_insert_takes_its_own_material_and_way_up(tmp_path: Path) -> None:
     own = own_parts(opened.document, opened.skeleton)
     taken = take_in_sculpt(opened, Watch())
     joints, _ = seat_joints(opened, taken, Watch())
-    asked = mixed_wishes(wishes(opened.document), opened.skeleton, opened.workshop, own)
+    asked = mixed_wishes(wishes(opened.document, opened.skeleton), opened.skeleton, opened.workshop, own)
     kit = with_own(part(taken.intake.solid, opened.skeleton, joints, opened.workshop, asked), own, opened.workshop)
     stud, lower, upper = kit.part("middle_stud"), kit.part("lower"), kit.part("upper")
     assert stud.workshop is not None and stud.workshop.material.name == "petg" and stud.build_up == (0.0, 1.0, 0.0)

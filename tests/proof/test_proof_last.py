@@ -104,8 +104,9 @@ def test_finger_and_fall_on_a_bar() -> None:
     corners = {p.name: hull_corners(p.mesh.vertices) for p in kit.parts}
     masses = part_masses(kit, shop, FULL)
     tough = replace(strength, release_n=None, release_nmm=None)
+    modulus = dict.fromkeys(corners, 2900.0)
     for told, capped in ((strength, True), (tough, False)):
-        loads = loaded(kit, corners, masses, {"shoulder": told}, scanner.limbs(), 2900.0, Wanted(finger_n=2.0))
+        loads = loaded(kit, corners, masses, {"shoulder": told}, scanner.limbs(), modulus, Wanted(finger_n=2.0))
         neck = next(x for x in loads if x.cross.what == "neck")
         arm = math.dist((2.5, 1.5, -50.0), neck.cross.place)
         assert neck.arm_mm == pytest.approx(arm, rel=0.01)
@@ -177,8 +178,9 @@ def test_an_insert_is_the_sacrifice() -> None:
         told = {f.check: f for f in last_findings(each, {"shoulder": strength}, [], shop, Wanted())}
         found.append(told["last.pop_bend"])
     assert found[0].measured == found[1].measured
-    assert found[0].verdict in ("caution", "fail") and found[1].verdict == "pass"
-    assert "sacrifice" in found[1].unit
+    # The socket's side is far stronger; that the stud breaks before it lets go is told, with what to do.
+    assert found[0].verdict in ("caution", "fail") and "sacrifice" not in found[0].unit
+    assert found[1].verdict == "caution" and "sacrifice" in found[1].unit and "spare" in found[1].advice
 
 
 def test_pinned_joints_say_that_they_do_not_pop() -> None:

@@ -76,14 +76,19 @@ def made_live(figure: Path, watch: Watch, text: str | None = None) -> Live:
     """
     opened = open_figure(figure, text=text)
     content = opened.document.content
-    if content.pieces or any(t.insert for t in content.joints.values()):
+    if content.pieces or any(t.insert not in (None, "none") for t in content.joints.values()):
         hint = "make the kit again to have a moved joint measured"
         raise UsageError("atlas.not_live", "a figure with pieces or inserts is not cut while a joint moves", hint=hint)
     taken = take_in_sculpt(opened, watch)
     joints, _ = seat_joints(opened, taken, watch)
     own = own_parts(opened.document, opened.skeleton)
-    asked = mixed_wishes(wishes(opened.document), opened.skeleton, opened.workshop, own)
+    asked = mixed_wishes(wishes(opened.document, opened.skeleton), opened.skeleton, opened.workshop, own)
     kit, _ = cut_figure(opened, taken, joints, asked, watch)
+    own_studs = [j.name for j in kit.joints if j.name.endswith("_peg") and j.seated.spec.kind == "peg"]
+    if own_studs:
+        words = "a figure with inserts is not cut while a joint moves: " + ", ".join(own_studs)
+        hint = "make the kit again to have a moved joint measured, or set protect = false under [last] to move it here"
+        raise UsageError("atlas.not_live", words, hint=hint)
     if several_fits(kit, opened.workshop, asked):
         words = "how the parts will lie decides which measurement of a fit counts, so no joint is cut by itself"
         raise UsageError("atlas.not_live", words, hint="make the kit again to have a moved joint measured")
@@ -159,7 +164,7 @@ def follow(live: Live, figure: Path, watch: Watch, share: Share) -> list[str]:
     skeleton = overlaid(document, skeleton_of(document))
     if _rest(document, skeleton) != live.rest:
         raise UsageError("atlas.moved_on", "more than joints has changed", hint="make the kit again")
-    asked = mixed_wishes(wishes(document), skeleton, live.workshop, own_parts(document, skeleton))
+    asked = mixed_wishes(wishes(document, skeleton), skeleton, live.workshop, own_parts(document, skeleton))
     now = placed(document, skeleton, {n: j for n, (j, _) in live.asked.items()})
     changed = [j for j in now if to_bytes((j, asked.get(j.name, JointWish()))) != to_bytes(live.asked[j.name])]
     live.document = document

@@ -4,7 +4,7 @@ from __future__ import annotations
 
 import re
 from collections.abc import Mapping, Sequence
-from dataclasses import dataclass
+from dataclasses import dataclass, field
 
 from condyle.errors import UsageError
 from condyle.export.glb import Animation, JointNode, figure_glb
@@ -20,10 +20,12 @@ _FILE_NAME = re.compile(r"\w[\w-]*")
 
 @dataclass(frozen=True, eq=False)
 class KitFiles:
-    """What to write, by path relative to the kit's folder (``/`` between folders), and the meshes as written by part."""
+    """What to write, by path relative to the kit's folder (``/`` between folders), and the meshes as written: by part, and
+    of the accessories by name."""
 
     files: dict[str, bytes]
     meshes: dict[str, Mesh]
+    beside: dict[str, Mesh] = field(default_factory=dict)
 
 
 def part_file(name: str) -> str:
@@ -40,7 +42,7 @@ def kit_files(
     """STL, 3MF and GLB of a kit, each part checked as written. SolidError when a part does not survive rounding.
 
     ``accessories`` (a display base) are printed with the kit but hang on no joint: they are in the STL files and the 3MF,
-    and not in the GLB nor among ``meshes``.
+    and not in the GLB; their meshes are ``beside``.
     """
     meshes = {part.name: checked_part(part.solid, part.name) for part in kit.parts}
     parts = list(meshes.items())
@@ -50,7 +52,7 @@ def kit_files(
     files["figure.glb"] = figure_glb(
         parts, [node for joint in kit.joints if joint.built for node in joint_nodes(joint)], animations
     )
-    return KitFiles(files, meshes)
+    return KitFiles(files, meshes, dict(beside))
 
 
 def joint_nodes(joint: BuiltJoint) -> list[JointNode]:

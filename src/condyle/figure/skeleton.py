@@ -5,7 +5,9 @@ Bones carry the names of the parts that are printed. The root is the bone withou
 
 from __future__ import annotations
 
+from collections.abc import Mapping
 from dataclasses import dataclass, field
+from functools import cached_property
 from typing import Literal
 
 from condyle.finding import Point
@@ -155,8 +157,8 @@ class SeatedJoint:
     def name(self) -> str:
         return self.spec.name
 
-    @property
-    def axes(self) -> dict[Motion, Point]:
+    @cached_property
+    def axes(self) -> Mapping[Motion, Point]:
         """Rotation axes in figure coordinates, right-handed, by motion; the right side mirrors the left.
 
         A positive angle moves: flex, the child's far end as ``spec.forward`` says; abduct, away from the midline (to the

@@ -12,7 +12,7 @@ from condyle.workshop.fits import Fits
 
 Socket = Literal["plain", "slit", "split"]
 Pin = Literal["printed", "filament", "metal"]
-Insert = Literal["stud", "cup", "double_ball"]
+Insert = Literal["stud", "cup", "double_ball", "none"]
 
 
 @dataclass(frozen=True)
@@ -32,7 +32,9 @@ class JointWish:
     kerf_mm       the gap between the two skins at the cut
     clearance_mm  the bearing clearance per side; negative is interference
     relief        the budget of relief at this joint
-    insert        which side's hardware is a part of its own: the ball's stud, the socket, or a link with two balls
+    insert        which side's hardware is a part of its own: the ball's stud, the socket, or a link with two balls; ``none``
+                  keeps both built in, come what may; None leaves a ball that would break first to become a stud
+    protect       whether thicker necks, gentler grips and studs are chosen where a ball would break before it lets go
     fits          the fits of this joint, where its two sides are not printed alike
     """
 
@@ -50,4 +52,5 @@ class JointWish:
     clearance_mm: float | None = None
     relief: ReliefWish | None = None
     insert: Insert | None = None
+    protect: bool = True
     fits: Fits | None = None

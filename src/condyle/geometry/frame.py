@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import math
 from dataclasses import dataclass
 
 import numpy as np
@@ -73,10 +74,18 @@ def frame_from_zx(origin: FloatArray, z: FloatArray, x_hint: FloatArray) -> Fram
 
 def rotation_about(axis: FloatArray, angle_deg: float) -> FloatArray:
     """(3, 3) right-handed rotation about a direction (Rodrigues' formula)."""
-    a = unit(axis)
-    t = np.radians(angle_deg)
-    k = np.array([[0.0, -a[2], a[1]], [a[2], 0.0, -a[0]], [-a[1], a[0], 0.0]])
-    return np.asarray(np.eye(3) + np.sin(t) * k + (1.0 - np.cos(t)) * (k @ k))
+    x, y, z = (float(v) for v in unit(axis))
+    t = math.radians(angle_deg)
+    c, s = math.cos(t), math.sin(t)
+    v = 1.0 - c
+    # On plain floats: poses turn joints tens of thousands of times.
+    return np.array(
+        [
+            [c + v * x * x, v * x * y - s * z, v * x * z + s * y],
+            [v * x * y + s * z, c + v * y * y, v * y * z - s * x],
+            [v * x * z - s * y, v * y * z + s * x, c + v * z * z],
+        ]
+    )
 
 
 def rotation_matrix_about(point: FloatArray, axis: FloatArray, angle_deg: float) -> FloatArray:

@@ -129,12 +129,13 @@ def upright(down: FloatArray) -> FloatArray:
 
 def flat_hull(points: FloatArray) -> FloatArray:
     """Convex hull (k, 2) of points in the plane, counter-clockwise: Andrew's monotone chain."""
-    ordered = np.unique(points, axis=0)
+    # On plain floats: most sets are a handful of contacts.
+    ordered: list[tuple[float, float]] = sorted({(float(x), float(y)) for x, y in points.tolist()})
     if len(ordered) < 3:
-        return ordered
+        return np.array(ordered).reshape(-1, 2)
 
-    def half(run: FloatArray) -> list[FloatArray]:
-        chain: list[FloatArray] = []
+    def half(run: list[tuple[float, float]]) -> list[tuple[float, float]]:
+        chain: list[tuple[float, float]] = []
         for p in run:
             while len(chain) >= 2 and _turns(chain[-2], chain[-1], p) <= 0.0:
                 chain.pop()
@@ -144,8 +145,8 @@ def flat_hull(points: FloatArray) -> FloatArray:
     return np.array(half(ordered) + half(ordered[::-1]))
 
 
-def _turns(a: FloatArray, b: FloatArray, c: FloatArray) -> float:
-    return float((b[0] - a[0]) * (c[1] - a[1]) - (b[1] - a[1]) * (c[0] - a[0]))
+def _turns(a: tuple[float, float], b: tuple[float, float], c: tuple[float, float]) -> float:
+    return (b[0] - a[0]) * (c[1] - a[1]) - (b[1] - a[1]) * (c[0] - a[0])
 
 
 def _edges(polygon: FloatArray) -> FloatArray:

@@ -12,7 +12,9 @@ from typing import Final, Literal
 from condyle.geometry.primitives import Facets, box, cylinder, frustum, sphere
 from condyle.geometry.solid import Solid, intersect, overlap, subtract, union
 from condyle.joints.ball import BallShape
-from condyle.joints.design import Cut
+from condyle.joints.design import Cut, Need
+from condyle.joints.mechanics.levered import burst_nmm
+from condyle.joints.mechanics.release import pry_moment_nmm
 from condyle.joints.stock import Stock
 
 InsertKind = Literal["stud", "cup"]
@@ -51,6 +53,33 @@ class Seat:
 def stud_peg_mm(s: BallShape) -> float:
     """Radius of the peg under a ball's neck: a third stouter than the neck, which is to break first."""
     return max(1.3 * s.neck, s.neck + 0.3)
+
+
+@dataclass(frozen=True)
+class StudRoom:
+    """What a keyed peg of one length needs in the cup, and what that does for it.
+
+    need       flesh around it, a wall included
+    share      the moment that its seat gets at most, levered out or broken off, over what bursts a seat of just that wall
+    """
+
+    length: float
+    need: Need
+    share: float
+
+
+def stud_rooms(s: BallShape, cut: Cut, clearance_mm: float, stock: Stock) -> tuple[StudRoom, ...]:
+    """The room of every length of peg, long first. ``s`` has the stud's own neck (``ball.as_insert``)."""
+    gap = max(clearance_mm, LEAST_CLEARANCE_MM)
+    r, wall = stud_peg_mm(s), 0.9 * stock.wall_mm
+    pry = pry_moment_nmm(s.passing_n, 2.0 * (s.ball - s.undercut))
+    most = pry / max(1.0, s.pop_share)
+    out = []
+    for length in LENGTHS:
+        deep = 2.0 * r * length
+        need = Need(-cut.cup_mm - deep - _END_MM - wall, -cut.cup_mm - 0.3, r + gap + wall, r + gap + wall)
+        out.append(StudRoom(length, need, most / burst_nmm(2.0 * r, deep, wall, stock.across_mpa)))
+    return tuple(out)
 
 
 def stud(s: BallShape, cut: Cut, length: float, clearance_mm: float, stock: Stock) -> tuple[Solid, Seat]:
@@ -97,7 +126,7 @@ def cup(knuckle: Solid, s: BallShape, cut: Cut, clearance_mm: float, stock: Stoc
     r = cup_radius_mm(s, stock)
     gap = max(clearance_mm, LEAST_CLEARANCE_MM)
     mouth = -cut.radius_mm - 1.0
-    end = s.root_z + 1.6 * stock.wall_mm
+    end = s.top_z + 0.9 * stock.wall_mm if s.bore else s.root_z + 1.6 * stock.wall_mm
     key = r - 0.25 * stock.wall_mm
     plug = subtract(cylinder(r, mouth, end), [box((-r, key, mouth - 1.0), (r, 2.0 * r, end + 1.0))], "plug")
     out = r + gap

@@ -8,17 +8,19 @@ a body has depth and a limb has not: four fingers about a bore narrower than the
 from __future__ import annotations
 
 import math
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from typing import Final
 
 import numpy as np
 
 from condyle.geometry.primitives import CHORD_MM, arc, box, cylinder, frustum, sphere, turned
 from condyle.geometry.solid import Solid, subtract, union
+from condyle.joints.ball_shape import MOST_POP, WIDEST_NECK_RATIO, neck_share
 from condyle.joints.design import Cut, JointDesign, Need, SideTools
 from condyle.joints.fingers import Spring, ring_fingers
 from condyle.joints.mechanics import friction as friction_laws
 from condyle.joints.mechanics import snap
+from condyle.joints.mechanics.release import pry_moment_nmm
 from condyle.joints.stock import Stock
 
 SIZES_MM: Final = (2.5, 3.0, 3.5, 4.0, 5.0, 6.0)
@@ -28,7 +30,8 @@ DEPTHS: Final = (2.0, 1.6, 1.3, 1.0)
 """How far the fingers run in behind the ball's middle, in ball diameters: deep first, for the gentlest bend."""
 
 NECK_RATIO: Final = 0.56
-"""Neck over ball diameter."""
+"""Neck over ball diameter; up to ``ball.WIDEST_NECK_RATIO`` where it would break before the ball is levered out, as far as
+the tilt that is asked for allows."""
 
 _FINGERS = 4
 _BORE = 0.82  # of the seat's radius: the ball cannot go further in than its seat
@@ -106,8 +109,21 @@ def shape(size_mm: float, clearance_mm: float, tilt_deg: float, depth: float, st
             spring=spring,
         )
         if _tilts(found, tilt_deg):
-            return found
+            return _outliving(found, tilt_deg, stock)
     return None
+
+
+def _outliving(s: SunkBall, tilt_deg: float, stock: Stock) -> SunkBall:
+    """With the thinnest neck that the ball does not break when it is levered out, or the thickest that still tilts."""
+    pry = pry_moment_nmm(s.passing_n, 2.0 * (s.ball - s.undercut))
+    for ratio in np.arange(NECK_RATIO, WIDEST_NECK_RATIO + 1e-9, 0.02):
+        thicker = replace(s, neck=0.5 * float(ratio) * s.size)
+        if not _tilts(thicker, tilt_deg):
+            break
+        s = thicker
+        if neck_share(pry, s.size, 2.0 * s.neck, stock.across_mpa, stock) <= MOST_POP:
+            break
+    return s
 
 
 def _tilts(s: SunkBall, tilt_deg: float) -> bool:

@@ -46,8 +46,10 @@ def book_matter(
     labels: Sequence[Label] = (),
     motion: Mapping[str, Any] | None = None,
 ) -> Matter:
-    """The whole book of a kit. ``document`` is its proof.json, ``meshes`` the parts as written, ``labels`` what they carry,
+    """The whole book of a kit. ``document`` is its proof.json, ``meshes`` the parts as written, and what else lies on
+    the plates, ``labels`` what the parts carry,
     ``motion`` its details/motion.json."""
+    laid, meshes = meshes, {p.name: meshes[p.name] for p in kit.parts}
     told = printed.parts if printed else {}
     transforms = {n: p.orientation.transform for n, p in told.items()}
     parts, part_pictures = part_entries(
@@ -80,7 +82,7 @@ def book_matter(
         joints=joint_entries(document["joints"], motion["joints"] if motion else ()),
         parts=parts,
         part_words=part_words(labels),
-        plates=_plates(meshes, transforms, builds, {p.name: p.number for p in parts}),
+        plates=_plates(laid, transforms, builds, {p.name: p.number for p in parts}),
         finishing=(
             sanding_table({n: p.sanding for n, p in finishes.items()}),
             coat_table(plan.coats),

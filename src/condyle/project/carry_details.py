@@ -185,6 +185,17 @@ def _strength(strength: JointStrength) -> dict[str, Any]:
         "bend_share": _number(strength.bend_share),
         "breaks_nmm": _number(strength.breaks_nmm),
         "pin_shears_n": _number(strength.pin_n),
+        "insert": strength.insert,
+        "lets_through_share": _number(strength.sacrifice),
+        "seat": None
+        if strength.seat is None
+        else {
+            **_cross(strength.seat.cross),
+            "peg_mm": _number(strength.seat.peg_mm),
+            "length_mm": _number(strength.seat.length_mm),
+            "wall_mm": _number(strength.seat.wall_mm),
+            "bursts_nmm": _number(strength.seat.burst_nmm),
+        },
         "eye": None if strength.eye is None else _cross(strength.eye),
         "bending": _cross(strength.bending),
         "tension": _cross(strength.tension),
@@ -200,6 +211,7 @@ def _loaded(load: Loaded) -> dict[str, Any]:
         "finger_nmm": _number(load.finger_nmm),
         "lets_go_first": load.let_go,
         "drop_nmm": _number(load.drop_nmm),
+        "light_drop_nmm": _number(load.light_nmm),
         "safety": _number(load.safety),
         "drop_safety": _number(load.drop_safety),
     }

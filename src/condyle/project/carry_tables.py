@@ -51,8 +51,12 @@ class StandTable(_Table):
 
 
 class LastTable(_Table):
-    """``[last]``: what the figure has to bear."""
+    """``[last]``: what the figure has to bear.
+
+    ``protect``: thicker necks, gentler grips and studs of their own where a ball would else break before it lets go.
+    """
 
     finger_n: Annotated[float, Field(gt=0.0, le=200.0)] = 5.0
     drop_mm: Annotated[float, Field(ge=0.0, le=5000.0)] = 750.0
     safety: Annotated[float, Field(gt=0.0, le=20.0)] = 2.0
+    protect: bool = True

@@ -61,7 +61,7 @@ def changes_of(path: Path, watch: Watch, *, poses: int = 3) -> Tried:
     taken = take_in_sculpt(opened, watch)
     joints, _ = seat_joints(opened, taken, watch)
     skeleton, workshop = opened.skeleton, opened.workshop
-    asked = mixed_wishes(wishes(opened.document), skeleton, workshop, own_parts(opened.document, skeleton))
+    asked = mixed_wishes(wishes(opened.document, skeleton), skeleton, workshop, own_parts(opened.document, skeleton))
     kit, inputs = cut_figure(opened, taken, joints, asked, watch)
     solved = solve(opened.document, kit, skeleton.name, workshop.kerf_mm, inputs, opened.cache, watch)
 

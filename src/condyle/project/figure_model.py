@@ -173,7 +173,7 @@ class JointTable(_Table):
     detent_deg: Annotated[float, Field(ge=0.0, le=90.0)] | None = None
     relief: ReliefTable | None = None
     custom: Text | None = None
-    insert: Literal["stud", "cup", "double_ball"] | None = None
+    insert: Literal["stud", "cup", "double_ball", "none"] | None = None
     stock: Text | None = None
     spares: Annotated[list[Text], Field(max_length=20)] = []
 

@@ -21,7 +21,7 @@ def inputs_key(opened: Opened) -> str:
     """``blake2b:`` and a hash over the figure file, every file it names as read, the logged pace, and the code itself."""
     document, workshop = opened.document, opened.workshop
     own = own_parts(document, opened.skeleton)
-    asked = mixed_wishes(wishes(document), opened.skeleton, workshop, own)
+    asked = mixed_wishes(wishes(document, opened.skeleton), opened.skeleton, workshop, own)
     record = document.beside(document.content.workshop.record)
     shops = [workshop, *(o.workshop for o in own.values() if o.workshop is not None)]
     values = [to_bytes(v) for v in (opened.skeleton, workshop, asked, own, [pace_of(w, record) for w in shops])]

@@ -128,9 +128,10 @@ def _wanted(
     return wanted
 
 
-def wishes(document: FigureDocument) -> dict[str, JointWish]:
+def wishes(document: FigureDocument, skeleton: Skeleton) -> dict[str, JointWish]:
     """What the file asks of each joint; joints of which nothing is asked are left out."""
-    asked: dict[str, JointWish] = {}
+    protect = document.content.last.protect
+    asked = {} if protect else {j.name: JointWish(protect=False) for j in skeleton.joints}
     for name, table in document.content.joints.items():
         wish = JointWish(
             kind=table.kind,
@@ -147,6 +148,7 @@ def wishes(document: FigureDocument) -> dict[str, JointWish]:
             clearance_mm=table.clearance_mm,
             relief=_relief(table.relief),
             insert=table.insert,
+            protect=protect,
         )
         if wish != JointWish():
             asked[name] = wish

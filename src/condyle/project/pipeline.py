@@ -41,6 +41,7 @@ from condyle.project.carry_details import carry_files
 from condyle.project.carry_step import carry_kit, section_loads
 from condyle.project.codec import to_bytes
 from condyle.project.colour_step import drawn_colours
+from condyle.project.extras_step import lay_extras
 from condyle.project.figure_file import FigureDocument, parse_figure, read_figure
 from condyle.project.finish_files import finish_files
 from condyle.project.finish_step import FinishPlan, measure_finish, plan_finish, printed_in
@@ -60,7 +61,7 @@ from condyle.project.print_step import print_files, print_kit
 from condyle.project.proof_json import Hashes, document_bytes, proof_document
 from condyle.project.scene_step import keep_scenes
 from condyle.project.sculpt import SculptFiles, load_sculpt, naming
-from condyle.project.soles_step import accessories, sole_kit, soled_by
+from condyle.project.soles_step import accessories, recipe_of, sole_kit, soled_by
 from condyle.project.watch import Watch
 from condyle.proof import Proof, prove
 from condyle.proof.carry_results import with_carried
@@ -224,7 +225,7 @@ def prove_figure(path: Path, watch: Watch, *, keep: bool = True) -> Result:
     intake, seat_findings = worn.intake, (*seat_findings, *worn.findings)
     skeleton, workshop = opened.skeleton, opened.workshop
     own = own_parts(opened.document, skeleton)
-    asked = mixed_wishes(wishes(opened.document), skeleton, workshop, own)
+    asked = mixed_wishes(wishes(opened.document, skeleton), skeleton, workshop, own)
     kit, inputs = cut_figure(opened, taken, joints, asked, watch)
     if several_fits(kit, workshop, asked):
         # How its parts will lie decides which measurement of a fit counts, so they are laid once before they are cut for good.
@@ -278,11 +279,17 @@ def prove_figure(path: Path, watch: Watch, *, keep: bool = True) -> Result:
     )
     in_colour = [c.name for c in content.colours if c.printed]
     shop = content.workshop
+    masses = {name: p.mass_g for name, p in proof.parts.items()}
+    extras = lay_extras(
+        soled, kit, {**written.beside, **written.meshes}, masses, printed, workshop, recipe_of(opened.document), inputs,
+        opened.cache, watch,
+    )  # fmt: skip
+    laid = extras.among(printed)
     builds = plan_builds(
-        written.meshes,
-        {name: p.mass_g for name, p in proof.parts.items()},
-        printed,
-        {p.name: p.workshop or workshop for p in kit.parts},
+        {**written.meshes, **extras.meshes},
+        {**masses, **extras.masses_g},
+        laid,
+        {p.name: p.workshop or workshop for p in kit.parts} | dict(extras.workshops),
         lambda each: pace_of(each, opened.document.beside(shop.record)),
         shop.price_per_kg,
         printed_in(answers, in_colour),
@@ -292,7 +299,7 @@ def prove_figure(path: Path, watch: Watch, *, keep: bool = True) -> Result:
         (
             *intake.findings, *seat_findings, *spare_findings, *tool_findings, *kit.findings, *(f for j in kit.joints for f in j.findings),
             *soled.findings, *hollow_findings, *label_findings, *fit_findings, *proof.findings, *moved.findings, *(f for p in solved for f in p.findings),
-            *printed.findings, *builds.findings, *answers.findings,
+            *printed.findings, *extras.findings, *builds.findings, *answers.findings,
         )
     )  # fmt: skip
     hashes = Hashes(
@@ -307,13 +314,25 @@ def prove_figure(path: Path, watch: Watch, *, keep: bool = True) -> Result:
     document = proof_document(name, intake.report, kit, written.meshes, proof, findings, hashes)
     document["builds"] = builds.document()
     if keep:
-        keep_sheet(path, bench_sheet(name, workshop, hashes.parts, printed, builds))
+        keep_sheet(path, bench_sheet(name, workshop, {**hashes.parts, **extras.hashes()}, laid, builds))
     files = {
         **written.files, **builds.files, **carry_files(carried), **pose_files(solved),
-        **motion_files(motion), **print_files(printed), **finish_files(plan, name),
+        **motion_files(motion), **print_files(laid), **finish_files(plan, name),
     }  # fmt: skip
     return Result(
-        opened, intake, kit, proof, findings, files, document, printed, builds, plan, written.meshes, marks, motion
+        opened,
+        intake,
+        kit,
+        proof,
+        findings,
+        files,
+        document,
+        laid,
+        builds,
+        plan,
+        {**written.meshes, **extras.meshes},
+        marks,
+        motion,
     )
 
 

@@ -101,7 +101,7 @@ def carry(
 
     found = sections or Scanner(kit, workshop, asked.recipe).sections()
     found = in_layers(found, kit, workshop, asked.layers)
-    modulus = workshop.material.modulus_mpa.value
+    modulus = {p.name: (p.workshop or workshop).material.modulus_mpa.value for p in kit.parts}
     torque = {n: g.new.value for n, g in able.items()}
     told: dict[Key, Opinion | None] = {}
     while True:

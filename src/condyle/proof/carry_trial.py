@@ -19,10 +19,12 @@ from condyle.proof.hold.judge import JointHold
 
 _SHORT = ("hold.new", "hold.aged")
 _POPS = ("last.pop_pull", "last.pop_bend")
-TRIED = (*_SHORT, "hold.reach", "hold.too_strong", *_POPS, "last.finger", "last.pin", "last.small_push")
+_SEAT = "last.sacrifice"
+TRIED = (*_SHORT, "hold.reach", "hold.too_strong", *_POPS, _SEAT, "last.finger", "last.pin", "last.small_push")
 """Checks whose joints are changed and measured again."""
 
 _LOOSER_MM = 0.02
+_LEFT_OUT = "without relief, soles as sculpted"
 _SERIES = {"ball": ball.SIZES_MM, "swivel": swivel.SIZES_MM, "hinge": hinge.SIZES_MM, "double_hinge": hinge.SIZES_MM}
 
 
@@ -108,13 +110,14 @@ def _candidates(joint: BuiltJoint, hold: JointHold | None, found: Mapping[str, F
     strong = found.get("hold.too_strong")
     if strong is not None and strong.measured and strong.target and clearance < 0.0:
         out.append(Change(clearance_mm=round(0.95 * clearance * strong.target / strong.measured, 3)))
-    if checks & set(_POPS) and kind == "ball":
+    on_stud = any(p.endswith("_stud") for a in joint.axles for p in (a.moves, a.stays))
+    if checks & set(_POPS) and kind == "ball" and not on_stud:
         out.append(Change(insert="stud"))
     if "last.small_push" in checks and kind == "swivel":
         out += [Change(size=s) for s in swivel.SIZES_MM if s < size][-1:]
-    elif checks & {*_POPS, "last.small_push"}:
+    elif checks & {*_POPS, _SEAT, "last.small_push"}:
         out.append(Change(clearance_mm=round(clearance + _LOOSER_MM, 3)))
-    if checks & {"last.finger", "last.pin", *_POPS}:
+    if checks & {"last.finger", "last.pin", _SEAT, *_POPS}:
         out += larger
     return out
 
@@ -174,7 +177,7 @@ def _words(kit: Kit, carried: Carried, finding: Finding, joint: str, trial: Tria
     enough = "enough as drawn" if now.verdict in ("pass", "unknown") else "not enough"
     costs = sorted(_amiss(trial.kit, trial.findings, joint) - _amiss(kit, carried.findings, joint))
     but = f", but it spoils {' and '.join(costs)}" if costs else ""
-    return f"tried {change}: parted and measured again it is {now.measured:g}{aim}, {enough}{but}"
+    return f"tried {change}: parted ({_LEFT_OUT}) and measured again it is {now.measured:g}{aim}, {enough}{but}"
 
 
 def _joint_of(finding: Finding) -> str:

@@ -21,13 +21,14 @@ def plate_entry(
     rows: tuple[tuple[str, str], ...],
     counted: Mapping[str, str],
 ) -> PlateEntry:
-    """``placed`` holds the meshes in plate coordinates by name, ``counted`` the parts' numbers."""
+    """``placed`` holds the meshes in plate coordinates by name, ``counted`` the parts' numbers (a base or a spare
+    has none)."""
     outlines = []
     for part in plate.parts:
         rings = solid_from_mesh(placed[part.name], part.name).shadow(0.2)
         outlines.append(
             (
-                f"{counted[part.name]} {part.name}",
+                f"{counted.get(part.name, '')} {part.name}".strip(),
                 tuple(tuple((round(float(x), 2), round(float(y), 2)) for x, y in r) for r in rings),
             )
         )

@@ -19,7 +19,8 @@ _ROOM_MM = 30.0
 def needs_of(joint: JointSpec, size_mm: float | None, fits: Fits, stock: Stock) -> tuple[tuple[Need, ...], Cut]:
     """What a joint of a size needs, knuckle frame, and the smallest cut that covers it.
 
-    For a ball, the hidden socket (``slit``) is taken where the material lets one be made, else the split one.
+    For a ball, the hidden socket (``slit``) is taken where the material lets one be made, else the split one. Room for the peg
+    of a stud of its own, where a small ball gets one, is not counted.
     """
     if joint.custom is not None:
         own = custom.shape(joint.custom)
@@ -28,12 +29,12 @@ def needs_of(joint: JointSpec, size_mm: float | None, fits: Fits, stock: Stock) 
     assert size_mm is not None
     clearance = fits.get(joint.kind, size_mm).clearance_mm
     if joint.kind == "ball":
-        sockets: tuple[ball.Socket, ...] = ("slit", "split", "plain")
-        for socket in sockets:
-            shape = ball.shape(size_mm, socket, clearance, _ROOM_MM if socket == "plain" else size_mm, stock)
-            if shape is not None:
-                cut = Cut("sphere", round(ball.smallest_cut_mm(shape, stock), 2), _KERF_MM)
-                return ball.needs(shape, cut, stock), cut
+        shape = ball.fingered(size_mm, clearance, stock)
+        shape = shape or ball.shape(size_mm, "split", clearance, size_mm, stock)
+        shape = shape or ball.shape(size_mm, "plain", clearance, _ROOM_MM, stock)
+        if shape is not None:
+            cut = Cut("sphere", round(ball.smallest_cut_mm(shape, stock), 2), _KERF_MM)
+            return ball.needs(shape, cut, stock), cut
         return (), Cut("sphere", size_mm, _KERF_MM)
     if joint.kind in ("hinge", "double_hinge"):
         pin: hinge.Pin = "filament" if stock.process == "filament" else "metal"

@@ -9,12 +9,11 @@ import numpy as np
 from condyle.figure.parting.site import Site, cut_frame
 from condyle.figure.skeleton import SeatedJoint
 from condyle.figure.wishes import JointWish
+from condyle.joints.ball import LIP_MM
 from condyle.workshop.fits import Fits
 
 ROUND = 1.1  # the cut's radius over the limb's, so that the round end meets the skin at an angle and not along it
-LIP_MM = 0.1  # a lower lip is within what a desktop printer makes of it (common practice, no source)
 HAND_N = 40.0  # what a hand pushes without a tool
-LEAST_PULL_N = 8.0  # a joint that comes out at less falls apart in play (common practice, no source)
 SLIDES_MM = (0.0, 1.0, -1.0, 2.0, -2.0, 3.0, -3.0, 4.0, -4.0)
 
 

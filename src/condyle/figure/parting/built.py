@@ -2,12 +2,13 @@
 
 from __future__ import annotations
 
+import math
+from dataclasses import replace
 from typing import cast
 
 import numpy as np
 
 from condyle.figure.kit import Axle, BuiltJoint, Pin
-from condyle.figure.parting.asked import LIP_MM
 from condyle.figure.parting.assign import Hanging
 from condyle.figure.parting.choice import Refusal
 from condyle.figure.parting.custom_options import tested_findings
@@ -15,6 +16,8 @@ from condyle.figure.parting.hardware import Hardware, Placed
 from condyle.figure.skeleton import DETENTED, MOTIONS, Kind, SeatedJoint
 from condyle.finding import Finding, Point
 from condyle.geometry.mesh import FloatArray
+from condyle.joints import ball
+from condyle.joints.ball import LIP_MM
 from condyle.joints.stock import Stock
 
 _HAND_N = 40.0
@@ -187,6 +190,22 @@ def _findings(hardware: Hardware, outside_mm3: float) -> list[Finding]:
                 place=place,
                 advice="the lip that the material's strain allows is lower than what a printer makes of it: do not trust "
                 "its grip before one is printed; a tougher material or a larger size takes a higher one",
+            )
+        )
+    shape = plan.halves[0].shape
+    usual = ball.MOST_NECK_RATIO * plan.size_mm
+    if isinstance(shape, ball.BallShape) and 2.0 * shape.neck > usual + 1e-6:
+        cut, tilt = plan.halves[0].cut, hardware.placed[0].design.tilt_deg
+        thinner = ball.tilt_deg(replace(shape, neck=0.5 * usual), cut, math.inf)
+        out.append(
+            Finding(
+                "joint.neck",
+                name,
+                "pass",
+                measured=round(2.0 * shape.neck, 2),
+                unit=f"mm, thickened from {usual:.2f} so that the ball lets go before its neck breaks: it tilts {tilt:.0f}°, "
+                f"a neck of {usual:.2f} up to {thinner:.0f}°",
+                place=place,
             )
         )
     if plan.socket == "plain":

@@ -97,13 +97,14 @@ def _groups(joints: Sequence[SeatedJoint], found: Mapping[str, list[Plan]]) -> l
 
 
 def _varied(sets: list[tuple[Plan, ...]]) -> list[tuple[Plan, ...]]:
-    """A short list that still holds every way out: the best of each size, side, place and length."""
-    kept: dict[tuple[float, str, tuple[int, ...], int, int], tuple[Plan, ...]] = {}
+    """A short list that still holds every way out: the best of each size, side, place, length and insert."""
+    kept: dict[tuple[float, str, tuple[int, ...], int, int, str], tuple[Plan, ...]] = {}
     for plans in sets:
         half = plans[0].halves[0]
         place = tuple(round(float(v)) for v in half.frame.origin)
         deep = round(max(n.z1 for n in half.needs))
-        kept.setdefault((plans[0].size_mm, half.knuckle_side, place, deep, round(half.cut.radius_mm)), plans)
+        form = (plans[0].size_mm, half.knuckle_side, place, deep, round(half.cut.radius_mm), plans[0].insert)
+        kept.setdefault(form, plans)
     return list(kept.values())[:_MOST_PLANS]
 
 

@@ -17,7 +17,7 @@ from condyle.figure.parting.hardware import Hardware
 from condyle.figure.parting.plan import Half
 from condyle.figure.skeleton import JointSpec, SeatedJoint
 from condyle.figure.wishes import JointWish
-from condyle.finding import Finding, Point
+from condyle.finding import Finding, Point, Verdict
 from condyle.geometry.frame import Frame
 from condyle.geometry.mesh import FloatArray
 from condyle.geometry.solid import Solid, remainder, subtract
@@ -32,12 +32,12 @@ _LEAST_MISSING_MM3 = 0.15
 def with_inserts(
     kit: Kit, hardware: Sequence[Hardware], wishes: Mapping[str, JointWish], fits: Fits, stock: Stock
 ) -> Kit:
-    """The kit with the inserts that are wished for."""
+    """The kit with the inserts that are wished for, and the studs that were chosen where a ball would break first."""
     for h in hardware:
         name = h.plan.joint.name
-        wanted = wishes.get(name, JointWish()).insert
+        wanted = wishes.get(name, JointWish()).insert or h.plan.insert
         if wanted in ("stud", "cup"):
-            kit = _inserted(kit, h, wanted, fits, stock)
+            kit = _inserted(kit, h, wanted, fits, stock, chosen=bool(h.plan.insert))
         elif wanted == "double_ball" and len(h.placed) == 1:
             joint = next(j for j in kit.joints if j.name == name)
             kit = _told(
@@ -46,7 +46,8 @@ def with_inserts(
     return kit
 
 
-def _inserted(kit: Kit, h: Hardware, kind: insert.InsertKind, fits: Fits, stock: Stock) -> Kit:
+def _inserted(kit: Kit, h: Hardware, kind: insert.InsertKind, fits: Fits, stock: Stock, *, chosen: bool = False) -> Kit:
+    """The kit with one insert. One that was ``chosen``, not asked for, and finds no flesh after all is a caution."""
     half = h.plan.halves[0]
     joint = next(j for j in kit.joints if j.name == h.plan.joint.name)
     shape = half.shape
@@ -63,7 +64,7 @@ def _inserted(kit: Kit, h: Hardware, kind: insert.InsertKind, fits: Fits, stock:
     found = _cut_free(local, kind, half, shape, fits, stock)
     if isinstance(found, float):
         advice = f"the limb lacks {found:.1f} mm³ of flesh around the insert's peg: a smaller size, or a thicker limb"
-        return _told(kit, joint, _refusal(joint, advice))
+        return _told(kit, joint, _refusal(joint, advice, "caution" if chosen else "fail"))
     body, left, seat = found
     matrix = half.frame.matrix
     part = Part(f"{joint.name}_{kind}", host.bone, body.transformed(matrix), build_up=_across(half.frame, kind))
@@ -73,7 +74,8 @@ def _inserted(kit: Kit, h: Hardware, kind: insert.InsertKind, fits: Fits, stock:
     axle = joint.axles[0]
     moved = replace(axle, moves=part.name) if on_child else replace(axle, stays=part.name)
     x, y, z = (float(v) for v in half.frame.origin)
-    note = Finding("joint.insert", joint.name, "pass", measured=seat.size_mm, unit="mm", place=(x, y, z))
+    why = "mm; chosen, since its neck would break before the ball lets go: the stud can be replaced" if chosen else "mm"
+    note = Finding("joint.insert", joint.name, "pass", measured=seat.size_mm, unit=why, place=(x, y, z))
     joints = tuple(
         j
         for old in kit.joints
@@ -148,8 +150,8 @@ def _across(frame: Frame, kind: insert.InsertKind) -> Point:
     return _point(frame.x if kind == "stud" else frame.z)
 
 
-def _refusal(joint: BuiltJoint, advice: str) -> Finding:
-    return Finding("joint.insert", joint.name, "fail", place=_point(joint.seated.frame.origin), advice=advice)
+def _refusal(joint: BuiltJoint, advice: str, verdict: Verdict = "fail") -> Finding:
+    return Finding("joint.insert", joint.name, verdict, place=_point(joint.seated.frame.origin), advice=advice)
 
 
 def _told(kit: Kit, joint: BuiltJoint, finding: Finding) -> Kit:

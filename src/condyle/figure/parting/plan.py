@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import math
 from dataclasses import dataclass
+from typing import Literal
 
 import numpy as np
 
@@ -50,7 +51,8 @@ class Plan:
     """All of one joint: its halves, and how much it is liked (higher is better).
 
     ``variant`` names the form apart from the limb's own measures, so that a left and a right joint can be made alike.
-    ``instead_of`` is the family that was asked for, where that one found no room.
+    ``instead_of`` is the family that was asked for, where that one found no room. ``insert`` is ``stud`` where the ball
+    would break before it lets go and its stud is to be a part of its own, which can be replaced.
     """
 
     joint: SeatedJoint
@@ -64,6 +66,7 @@ class Plan:
     wide_mm: float = 0.0
     variant: tuple[float | str | bool, ...] = ()
     instead_of: str = ""
+    insert: Literal["", "stud"] = ""
 
 
 @dataclass(frozen=True)

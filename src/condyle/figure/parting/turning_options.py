@@ -8,7 +8,6 @@ from functools import lru_cache
 
 from condyle.figure.parting.asked import (
     HAND_N,
-    LEAST_PULL_N,
     SLIDES_MM,
     clearance_of,
     low_lip,
@@ -22,7 +21,7 @@ from condyle.figure.parting.plan import Half, Lack, Plan, lack
 from condyle.figure.parting.site import Site
 from condyle.figure.skeleton import SeatedJoint
 from condyle.figure.wishes import JointWish
-from condyle.joints import peg, swivel
+from condyle.joints import ball, peg, swivel
 from condyle.joints.design import Cut
 from condyle.joints.stock import Stock
 from condyle.workshop.fits import Fits
@@ -85,7 +84,8 @@ def swivels(
                         - 0.3 * abs(slide)
                         - 0.8 * abs(1.5 - reach)
                         - 0.5 * low_lip(shape.undercut)
-                        - 3.0 * (swivel.push_n(shape, stock) > HAND_N or swivel.pull_n(shape, stock) < LEAST_PULL_N)
+                        - 3.0
+                        * (swivel.push_n(shape, stock) > HAND_N or swivel.pull_n(shape, stock) < ball.LEAST_PULL_N)
                         - thin_post(size)
                     )
                     plans.append(

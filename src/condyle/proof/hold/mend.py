@@ -20,8 +20,8 @@ _LIGHT = 0.05
 _MOST_GRIP_MM = 0.12
 """More drawn interference than this is not what a printer's fit is about."""
 
-_LEAST_PULL_N, _HAND_N = 8.0, 40.0
-"""A ball that is to mend must still stay in, and go in by hand."""
+_HAND_N = 40.0
+"""A ball that is to mend must still go in by hand."""
 
 
 @dataclass(frozen=True)
@@ -101,7 +101,7 @@ def _other_balls(
                 size, "split", clearance, room, stock
             )
             as_it_is = size == size_mm and clearance == fit
-            if shape is None or as_it_is or not _LEAST_PULL_N <= shape.passing_n <= _HAND_N:
+            if shape is None or as_it_is or not ball.LEAST_PULL_N <= shape.passing_n <= _HAND_N:
                 continue
             factor = ball.hold_nmm(shape, clearance, stock) / load_nmm
             told = None if clearance == fit else clearance

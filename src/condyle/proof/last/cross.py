@@ -4,7 +4,7 @@ from __future__ import annotations
 
 import math
 from collections.abc import Callable, Mapping
-from dataclasses import dataclass, replace
+from dataclasses import dataclass, field, replace
 from typing import Literal
 
 import numpy as np
@@ -13,6 +13,7 @@ from condyle.figure.kit import Kit
 from condyle.finding import Point
 from condyle.geometry.frame import unit
 from condyle.geometry.mesh import FloatArray
+from condyle.joints.mechanics.levered import burst_nmm
 from condyle.joints.mechanics.section import (
     Bar,
     bending_nmm,
@@ -148,12 +149,46 @@ class Limb:
 
 
 @dataclass(frozen=True, eq=False)
+class Seat:
+    """Where an insert sits in the part that was sculpted, read off that part.
+
+    insert      the part that sits in it
+    cross       the host's weakest section through the hole, square to it
+    peg_mm, length_mm  the hole's diameter and depth; ``wall_mm`` the least wall around it
+    along_mpa   the host's tensile strength along its lines, ``across_share`` that across its layers over it
+    """
+
+    insert: str
+    cross: Cross
+    peg_mm: float
+    length_mm: float
+    wall_mm: float
+    along_mpa: float
+    across_share: float
+
+    @property
+    def burst_nmm(self) -> float:
+        """The moment on the insert that splits the wall: the split runs along the hole, the way the layers let it best."""
+        if self.wall_mm <= 0.0:
+            return 0.0
+        hoop = layered_strength_mpa(self.along_mpa, self.across_share, 90.0 - min(90.0, self.cross.layers_deg))
+        return burst_nmm(self.peg_mm, self.length_mm, self.wall_mm, hoop)
+
+    @property
+    def breaks_nmm(self) -> float:
+        """The moment that breaks the host at the seat: its wall split, or the whole limb bent off through the hole."""
+        return min(self.burst_nmm, self.cross.bending_nmm)
+
+
+@dataclass(frozen=True, eq=False)
 class Sections:
-    """Of a kit: by joint the weakest sections of its hardware and those beside its pins, and the limbs'."""
+    """Of a kit: by joint the weakest sections of its hardware and those beside its pins, the limbs', and by joint the seats
+    of inserts."""
 
     necks: Mapping[str, tuple[Cross, ...]]
     eyes: Mapping[str, tuple[Cross, ...]]
     limbs: tuple[Limb, ...]
+    seats: Mapping[str, Seat] = field(default_factory=dict)
 
     def mapped(self, change: Callable[[Cross], Cross]) -> Sections:
         """With every section changed."""
@@ -161,6 +196,7 @@ class Sections:
             {n: tuple(change(c) for c in told) for n, told in self.necks.items()},
             {n: tuple(change(c) for c in told) for n, told in self.eyes.items()},
             tuple(replace(limb, weakest=change(limb.weakest)) for limb in self.limbs),
+            {n: replace(seat, cross=change(seat.cross)) for n, seat in self.seats.items()},
         )
 
 

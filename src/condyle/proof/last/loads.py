@@ -16,7 +16,7 @@ import numpy as np
 from condyle.figure.kit import BuiltJoint, Kit
 from condyle.geometry.mesh import FloatArray
 from condyle.joints.mechanics.release import drop_energy_nmm, equivalent_force_n, pry_moment_nmm
-from condyle.proof.last.cross import Cross, Limb
+from condyle.proof.last.cross import Cross, Limb, Seat
 from condyle.proof.mass import PartMass
 
 
@@ -41,6 +41,8 @@ class Wanted:
     tug_n: float = 20.0
 
 
+_LIGHT = 0.05  # of the inside filled: what is tried against a fall
+
 SMALL_MM = 25.0
 """A part whose longest side is shorter is held between two fingertips."""
 
@@ -54,6 +56,8 @@ class JointStrength:
     release_nmm   bending moment at which it is levered apart; None where it cannot be
     guard         the ball on its way or beyond it that is levered out first when a limb's end is pressed, for a snap that
                   does not let go sideways itself; guarded_nmm the bending moment that it has got by then
+    insert        the part that is to break first, being made to be replaced; ``gives`` its weakest section, ``spared`` the
+                  weakest of what was sculpted around it, and ``seat`` where it sits there; None where there is none
     turns         for hinges: the section that breaks first when the joint is turned about its own axis
     eye           the section beside the pin that tears first, and pin_n what shears the pin off; None without a pin
     """
@@ -69,6 +73,23 @@ class JointStrength:
     pin_n: float | None = None
     guard: str | None = None
     guarded_nmm: float | None = None
+    insert: str | None = None
+    gives: Cross | None = None
+    spared: Cross | None = None
+    seat: Seat | None = None
+
+    @property
+    def sacrifice(self) -> float | None:
+        """The most moment that the insert lets through to what was sculpted, over what breaks that; None without an insert.
+
+        More than what levers the ball out, or breaks the insert, does not come through.
+        """
+        if self.gives is None or self.release_nmm is None:
+            return None
+        through = min(self.release_nmm, self.gives.bending_nmm)
+        breaks = [c.bending_nmm for c in (self.spared,) if c is not None]
+        breaks += [self.seat.breaks_nmm] if self.seat is not None else []
+        return through / max(min(breaks), 1e-9) if breaks else None
 
     @property
     def breaks_nmm(self) -> float:
@@ -100,7 +121,7 @@ class Loaded:
 
     finger_nmm   bending moment that reaches it; force_n the finger's force, less where a joint lets go first
     let_go       the joint that lets go first, if any
-    drop_nmm     bending moment of the fall, an upper bound
+    drop_nmm     bending moment of the fall, an upper bound; ``light_nmm`` the same with all that falls filled by 5 % only
     """
 
     cross: Cross
@@ -109,6 +130,7 @@ class Loaded:
     finger_nmm: float
     let_go: str | None
     drop_nmm: float
+    light_nmm: float
 
     @property
     def safety(self) -> float:
@@ -120,19 +142,24 @@ class Loaded:
         return self.cross.bending_nmm / self.drop_nmm if self.drop_nmm > 0.0 else math.inf
 
 
-def strength_of(joint: BuiltJoint, necks: Sequence[Cross], eyes: Sequence[Cross] = ()) -> JointStrength | None:
+def strength_of(
+    joint: BuiltJoint, necks: Sequence[Cross], eyes: Sequence[Cross] = (), seat: Seat | None = None
+) -> JointStrength | None:
     """A joint's strength from its necks; None where nothing was measured.
 
-    Balls let go in pull and by prying; split studs in pull alone: sideways they sit in a bore of their own length. Pinned
-    joints and pegs do not let go at all.
+    Balls let go in pull and by prying; split studs in pull alone: sideways they sit in a bore of their own length. Of a joint
+    of the maker's own only its tested pull is known. Pinned joints and pegs do not let go at all.
     """
     if not necks:
         return None
     kind = joint.seated.spec.kind
-    release_n = joint.retention_n if kind in ("ball", "swivel") and joint.undercut_mm > 0.0 else None
+    release_n = joint.retention_n if kind in ("ball", "swivel", "custom") and joint.undercut_mm > 0.0 else None
     release_nmm = None
     if kind == "ball" and release_n is not None and joint.size_mm:
         release_nmm = pry_moment_nmm(release_n, joint.size_mm - 2.0 * joint.undercut_mm)
+    made = [c for c in necks if c.part in {f"{joint.name}_{p}" for p in ("stud", "cup", "link")}]
+    own = made if kind == "ball" else []
+    rest = [c for c in necks if c.part not in {c.part for c in own}] if own else []
     return JointStrength(
         joint.name,
         min(necks, key=lambda c: c.bending_nmm),
@@ -143,6 +170,10 @@ def strength_of(joint: BuiltJoint, necks: Sequence[Cross], eyes: Sequence[Cross]
         turns=min(necks, key=lambda c: c.turning_nmm) if kind in ("hinge", "double_hinge") else None,
         eye=min(eyes, key=lambda c: c.tension_n) if eyes else None,
         pin_n=joint.retention_n if joint.pin_mm is not None else None,
+        insert=own[0].part if own else None,
+        gives=min(own, key=lambda c: c.bending_nmm) if own else None,
+        spared=min(rest, key=lambda c: c.bending_nmm) if rest else None,
+        seat=seat,
     )
 
 
@@ -240,12 +271,12 @@ def loaded(
     masses: Mapping[str, PartMass],
     strengths: Mapping[str, JointStrength],
     limbs: Sequence[Limb],
-    modulus_mpa: float,
+    modulus_mpa: Mapping[str, float],
     wanted: Wanted,
 ) -> list[Loaded]:
     """Every limb's weakest section and every joint's weakest neck under the finger and the fall.
 
-    ``corners`` are the hull corners of each part at rest.
+    ``corners`` are the hull corners of each part at rest, ``modulus_mpa`` of each part's own material.
     """
     tree = beyond(kit)
     own = {a.moves for j in kit.joints if j.built for a in j.axles}
@@ -263,14 +294,20 @@ def loaded(
             sections.append((strengths[joint.name].bending, tree[moved], moved))
     for cross, parts, start in sections:
         push = finger.on(cross.place, parts, start)
-        grams = sum(masses[p].printed.mass_g for p in parts)
         second = cross.bar.bending_mm3 * 0.5 * cross.round_mm
-        stiffness = 3.0 * modulus_mpa * second / max(push.arm_mm, cross.round_mm) ** 3
-        drop = equivalent_force_n(drop_energy_nmm(grams, wanted.drop_mm), stiffness) * push.arm_mm
+        stiffness = 3.0 * modulus_mpa[cross.part] * second / max(push.arm_mm, cross.round_mm) ** 3
+        falls = [
+            equivalent_force_n(drop_energy_nmm(grams, wanted.drop_mm), stiffness) * push.arm_mm
+            for grams in (
+                sum(masses[p].printed.mass_g for p in parts),
+                sum(masses[p].filled(_LIGHT).mass_g for p in parts),
+            )
+        ]
         caps = [
             release / max(1.0, lever) * push.arm_mm
             for name, lever in push.lever_mm.items()
             if (release := strengths[name].release_nmm) is not None
         ]
-        out.append(Loaded(cross, push.arm_mm, push.force_n, push.moment_nmm, push.let_go, min([drop, *caps])))
+        drop, light = (min([fall, *caps]) for fall in falls)
+        out.append(Loaded(cross, push.arm_mm, push.force_n, push.moment_nmm, push.let_go, drop, light))
     return out

@@ -21,7 +21,11 @@ _LEAST = 0.2
 
 def strengths_of(kit: Kit, sections: Sections) -> dict[str, JointStrength]:
     """The strength of every joint with hardware, by name."""
-    told = {j.name: strength_of(j, sections.necks[j.name], sections.eyes[j.name]) for j in kit.joints if j.built}
+    told = {
+        j.name: strength_of(j, sections.necks[j.name], sections.eyes[j.name], sections.seats.get(j.name))
+        for j in kit.joints
+        if j.built
+    }
     return {name: strength for name, strength in told.items() if strength is not None}
 
 

@@ -21,13 +21,14 @@ from condyle.geometry.polygons import Region, disc
 from condyle.geometry.resting import hull_corners
 from condyle.geometry.sections import Slicer
 from condyle.joints.mechanics.section import Bar, felt_notch, hole_notch, shoulder_notch
-from condyle.proof.last.cross import Z_UP, Cross, Limb, Sections, layered
+from condyle.proof.last.cross import Z_UP, Cross, Limb, Seat, Sections, layered
 from condyle.workshop.bench import Workshop
 from condyle.workshop.recipe import Recipe
 
 _STEP_MM = 0.3
 _LIMB_STEP_MM = 1.0
 _MOST_STEPS = 28
+_BEFORE_MOUTH_MM = 0.25  # a peg's hole widens by less where it begins
 
 _ON_AXIS = disc((0.0, 0.0), 0.15)
 
@@ -48,6 +49,7 @@ class Scanner:
             {j.name: tuple(self.necks(j)) for j in built},
             {j.name: tuple(self.eyes(j)) for j in built},
             tuple(self.limbs()),
+            {name: seat for j in built for name, seat in self.seats(j)},
         )
 
     def necks(self, joint: BuiltJoint) -> list[Cross]:
@@ -110,6 +112,40 @@ class Scanner:
                 if least is not None:
                     out.append(self._cross(name, joint.name, "neck", frame, 0.0, least, notch, pin))
         return out
+
+    def seats(self, peg: BuiltJoint) -> list[tuple[str, Seat]]:
+        """The joint whose insert is held by this peg, and the seat in its host; nothing for any other joint."""
+        name = peg.name.removesuffix("_peg")
+        if peg.seated.spec.kind != "peg" or name == peg.name or not peg.size_mm:
+            return []
+        axle = peg.axles[0]
+        inserts = [p for p in (axle.moves, axle.stays) if p in (f"{name}_stud", f"{name}_cup")]
+        if not inserts:
+            return []
+        host = axle.stays if axle.moves == inserts[0] else axle.moves
+        frame = _frame(np.asarray(axle.centre, dtype=np.float64), np.asarray(peg.insertion[0]))
+        slicer = Slicer(self._kit.part(host).mesh.near(frame.origin, 3.0 * peg.size_mm), frame)
+        hole, middle = 0.5 * peg.size_mm + (peg.clearance_mm or 0.0), np.zeros((1, 2))
+        walls: list[tuple[float, float]] = []
+        for h in np.arange(-peg.travel_mm, peg.travel_mm, 0.5 * _STEP_MM):
+            region = slicer.at(float(h), 2.0 * peg.size_mm, 0.01)
+            around = region.filled().touching(_ON_AXIS)
+            # Flesh right around the axis and none on it, and not as far off as the hollow before the mouth.
+            if not around.empty and 0.0 < float(region.gaps(middle)[0]) <= hole + _BEFORE_MOUTH_MM:
+                walls.append((around.depth((0.0, 0.0)) - hole, float(h)))
+        told = [
+            (m.bending_mm3, h, m)
+            for _, h in walls
+            if (m := section_moments(slicer.at(h, 1.5 * peg.size_mm, 0.01), twist=False)) is not None
+        ]
+        if not told:
+            return []
+        _, at, moments = min(told, key=lambda t: t[:2])
+        deep, wall = len(walls) * 0.5 * _STEP_MM, min(walls)[0]
+        cross = self._cross(host, peg.name, "neck", frame, at, moments, 1.0, deep)
+        material = self._shops[host].material
+        along, across = material.yield_mpa.value, material.across_layers.value
+        return [(name, Seat(inserts[0], cross, 2.0 * hole, deep, wall, along, across))]
 
     def limbs(self) -> list[Limb]:
         """The weakest section of every stretch of every part, away from the hardware itself."""
