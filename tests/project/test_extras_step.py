@@ -15,27 +15,38 @@ from condyle.geometry.solid import union
 from condyle.project.builds_step import pace_of, plan_builds
 from condyle.project.cache import Cache
 from condyle.project.extras_step import lay_extras
+from condyle.project.figure_file import parse_figure
 from condyle.project.watch import Watch
 from condyle.proof.mass import part_masses
 from condyle.proof.print import prints
 from condyle.workshop.bench import load_workshop
-from condyle.workshop.recipe import Recipe
 
 STUD = union([sphere(2.0), cylinder(1.2, -4.0, 0.0), cylinder(1.6, -8.0, -4.0)])
+FIGURE = """schema = 1
+[figure]
+name = "bar"
+sculpt = "bar.stl"
+height_mm = 60
+[skeleton]
+template = "upright"
+"""
 BASE = union([cylinder(18.0, -6.0, 0.0), cylinder(1.5, -1.0, 5.0)])
 
 
 def test_a_base_and_a_second_stud_are_nested_with_the_parts(tmp_path) -> None:  # type: ignore[no-untyped-def]
     shop = load_workshop()
-    parts = (Part("arm", "arm", box((-5, -5, 0), (5, 5, 20))), Part("wrist_stud", "arm", STUD, build_up=(1.0, 0.0, 0.0)))
+    parts = (
+        Part("arm", "arm", box((-5, -5, 0), (5, 5, 20))),
+        Part("wrist_stud", "arm", STUD, build_up=(1.0, 0.0, 0.0)),
+    )
     kit = Kit(parts, (), Balance(0.0, 0.0, 0.0, 0.0, 0.0))
     printed = prints(kit, parts[0].solid, shop, {"wrist_stud": np.array([1.0, 0.0, 0.0])}, workers=1)
     written = kit_files(kit, accessories={"stand_base": BASE})
     masses = {n: m.printed.mass_g for n, m in part_masses(kit, shop).items()}
+    document = parse_figure(tmp_path / "figure.toml", FIGURE)
     extras = lay_extras(
-        Soled(kit, BASE, (), ()), kit, {**written.beside, **written.meshes}, masses, printed, shop, Recipe(), (b"x",),
-        Cache(None), Watch(),
-    )  # fmt: skip
+        document, Soled(kit, BASE, (), ()), kit, written, masses, printed, shop, (b"x",), Cache(None), Watch()
+    )
     assert sorted(extras.meshes) == ["stand_base", "wrist_stud_spare"]
     assert extras.masses_g["wrist_stud_spare"] == masses["wrist_stud"]
     # Printed full it would weigh its volume, a hundred and more cubic millimetres of it loose inside.

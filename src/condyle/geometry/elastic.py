@@ -120,9 +120,7 @@ def bent(
     inner = stiffness[free][:, free]
     try:
         # Positive definite: pivots are taken where they stand, so that the order that keeps it sparse is kept.
-        factor = splu(
-            inner.tocsc(), permc_spec="MMD_AT_PLUS_A", diag_pivot_thresh=0.0, options={"SymmetricMode": True}
-        )
+        factor = splu(inner.tocsc(), permc_spec="MMD_AT_PLUS_A", diag_pivot_thresh=0.0, options={"SymmetricMode": True})
     except RuntimeError:
         raise InternalError("elastic.solve", "the elastic solve has no answer: a piece hangs on nothing") from None
     some = skfem.Basis(body, element, intorder=3, elements=np.flatnonzero(loaded))

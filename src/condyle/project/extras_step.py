@@ -9,6 +9,7 @@ from __future__ import annotations
 from collections.abc import Mapping, Sequence
 from dataclasses import dataclass, replace
 
+from condyle.export import KitFiles
 from condyle.figure.kit import Balance, Kit, Part
 from condyle.figure.soles import Soled
 from condyle.finding import Finding
@@ -16,8 +17,9 @@ from condyle.geometry.formats import stl_bytes
 from condyle.geometry.mesh import Mesh
 from condyle.geometry.solid import Solid
 from condyle.project.cache import Cache, content_hash
+from condyle.project.figure_file import FigureDocument
 from condyle.project.print_step import print_kit
-from condyle.project.soles_step import BASE
+from condyle.project.soles_step import BASE, recipe_of
 from condyle.project.watch import Watch
 from condyle.proof.mass import part_masses
 from condyle.proof.print import PartPrint, PrintProof
@@ -48,21 +50,22 @@ class Extras:
 
 
 def lay_extras(
+    document: FigureDocument,
     soled: Soled,
     kit: Kit,
-    meshes: Mapping[str, Mesh],
+    written: KitFiles,
     masses_g: Mapping[str, float],
     printed: PrintProof,
     workshop: Workshop,
-    recipe: Recipe,
     inputs: Sequence[bytes],
     cache: Cache,
     watch: Watch,
 ) -> Extras:
-    """Lay them. ``meshes`` are the kit's parts and the base as written, ``masses_g`` those of the kit's parts."""
+    """Lay them. ``masses_g`` are those of the kit's parts."""
+    meshes = written.meshes
     out = Extras({}, {}, {}, {}, ())
     if soled.base is not None:
-        out = _base(soled.base, meshes[BASE], workshop, recipe, inputs, cache, watch)
+        out = _base(soled.base, written.beside[BASE], workshop, recipe_of(document), inputs, cache, watch)
     studs = [p for p in kit.parts if p.name.endswith(_STUD) and p.name in printed.parts]
     named = {p.name + SPARE: p for p in studs}
     return Extras(

@@ -61,7 +61,7 @@ from condyle.project.print_step import print_files, print_kit
 from condyle.project.proof_json import Hashes, document_bytes, proof_document
 from condyle.project.scene_step import keep_scenes
 from condyle.project.sculpt import SculptFiles, load_sculpt, naming
-from condyle.project.soles_step import accessories, recipe_of, sole_kit, soled_by
+from condyle.project.soles_step import accessories, sole_kit, soled_by
 from condyle.project.watch import Watch
 from condyle.proof import Proof, prove
 from condyle.proof.carry_results import with_carried
@@ -280,20 +280,13 @@ def prove_figure(path: Path, watch: Watch, *, keep: bool = True) -> Result:
     in_colour = [c.name for c in content.colours if c.printed]
     shop = content.workshop
     masses = {name: p.mass_g for name, p in proof.parts.items()}
-    extras = lay_extras(
-        soled, kit, {**written.beside, **written.meshes}, masses, printed, workshop, recipe_of(opened.document), inputs,
-        opened.cache, watch,
-    )  # fmt: skip
+    extras = lay_extras(opened.document, soled, kit, written, masses, printed, workshop, inputs, opened.cache, watch)
     laid = extras.among(printed)
     builds = plan_builds(
-        {**written.meshes, **extras.meshes},
-        {**masses, **extras.masses_g},
-        laid,
+        {**written.meshes, **extras.meshes}, {**masses, **extras.masses_g}, laid,
         {p.name: p.workshop or workshop for p in kit.parts} | dict(extras.workshops),
-        lambda each: pace_of(each, opened.document.beside(shop.record)),
-        shop.price_per_kg,
-        printed_in(answers, in_colour),
-    )
+        lambda each: pace_of(each, opened.document.beside(shop.record)), shop.price_per_kg, printed_in(answers, in_colour),
+    )  # fmt: skip
     plan = plan_finish(content.finish, kit, answers, builds, drawn, in_colour)
     findings = _once(
         (
@@ -319,21 +312,8 @@ def prove_figure(path: Path, watch: Watch, *, keep: bool = True) -> Result:
         **written.files, **builds.files, **carry_files(carried), **pose_files(solved),
         **motion_files(motion), **print_files(laid), **finish_files(plan, name),
     }  # fmt: skip
-    return Result(
-        opened,
-        intake,
-        kit,
-        proof,
-        findings,
-        files,
-        document,
-        laid,
-        builds,
-        plan,
-        {**written.meshes, **extras.meshes},
-        marks,
-        motion,
-    )
+    meshes = {**written.meshes, **extras.meshes}
+    return Result(opened, intake, kit, proof, findings, files, document, laid, builds, plan, meshes, marks, motion)
 
 
 def make_kit(path: Path, out: Path, watch: Watch, *, keep: bool = True) -> Result:
