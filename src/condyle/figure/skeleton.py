@@ -8,11 +8,13 @@ from __future__ import annotations
 from collections.abc import Mapping
 from dataclasses import dataclass, field
 from functools import cached_property
-from typing import Literal
+from typing import TYPE_CHECKING, Literal
 
 from condyle.finding import Point
 from condyle.geometry.frame import Frame
-from condyle.joints.custom import OwnJoint
+
+if TYPE_CHECKING:
+    from condyle.joints.custom import OwnJoint
 
 Kind = Literal["ball", "hinge", "swivel", "double_hinge", "peg", "custom"]
 Motion = Literal["flex", "abduct", "twist"]

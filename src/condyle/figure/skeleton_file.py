@@ -8,17 +8,18 @@ from __future__ import annotations
 
 from importlib import resources
 from pathlib import Path
-from typing import Any
+from typing import TYPE_CHECKING, Any
 
 from condyle.errors import FigureFileError, Place, UsageError
 from condyle.figure.arrangement_file import arrangements_of, check_followers
-from condyle.figure.custom_file import read_own_joint
 from condyle.figure.skeleton import DETENTED, MOTIONS, Bone, JointSpec, Kind, Motion, Range, Skeleton
 from condyle.figure.skeleton_changes import mirrored, mirrored_arrangements, reduced, resized
 from condyle.figure.skeleton_model import JointTable, SkeletonFile
 from condyle.figure.skeleton_tree import check_tree
-from condyle.joints.custom import OwnJoint
 from condyle.workshop.toml_file import line_of, parse_toml, read_checked
+
+if TYPE_CHECKING:
+    from condyle.joints.custom import OwnJoint
 
 TEMPLATES = ("upright", "fourfoot")
 
@@ -221,6 +222,8 @@ def _own(name: str, table: JointTable, base: JointSpec | None, file: str, fault:
                 f"take size out, or change {table.custom}",
             )
         side = "left" if name.endswith("_left") else "right" if name.endswith("_right") else "middle"
+        from condyle.figure.custom_file import read_own_joint  # late, as it brings the library of solids with it
+
         return read_own_joint(Path(file).parent / table.custom, side)
     kept = base.custom if base is not None and table.kind in (None, "custom") else None
     if table.kind == "custom" and kept is None:

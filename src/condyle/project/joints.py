@@ -5,13 +5,12 @@ from __future__ import annotations
 import difflib
 from collections.abc import Iterable, Mapping
 from dataclasses import replace
-from typing import Any
+from typing import TYPE_CHECKING, Any
 
 import numpy as np
 
 from condyle.errors import FigureFileError
 from condyle.figure.arrangement import shared
-from condyle.figure.custom_file import read_own_joint
 from condyle.figure.norms import normed
 from condyle.figure.relief import KeptBall, KeptBox, ReliefWish
 from condyle.figure.skeleton import DETENTED, MOTIONS, JointSpec, Kind, Motion, Range, SeatedJoint, Skeleton
@@ -19,10 +18,11 @@ from condyle.figure.wishes import JointWish
 from condyle.finding import Point
 from condyle.geometry.frame import Frame, frame_from_zx, unit
 from condyle.geometry.mesh import Mesh
-from condyle.joints.custom import OwnJoint
 from condyle.project.figure_file import FigureDocument
 from condyle.project.figure_model import JointTable, ReliefTable
-from condyle.project.locker_step import stocked
+
+if TYPE_CHECKING:
+    from condyle.joints.custom import OwnJoint
 
 _PLACE_KEYS = ("centre", "along", "axis", "cut")
 
@@ -51,10 +51,15 @@ def overlaid(document: FigureDocument, skeleton: Skeleton) -> Skeleton:
 
 
 def _spec(document: FigureDocument, spec: JointSpec, table: JointTable) -> JointSpec:
-    spec = stocked(document, spec, table)
+    if table.stock is not None or table.spares:
+        from condyle.project.locker_step import stocked  # late, as it brings the library of solids with it
+
+        spec = stocked(document, spec, table)
     kind = _kind(document, spec, table)
     own = spec.custom if kind == "custom" else None
     if table.custom is not None:
+        from condyle.figure.custom_file import read_own_joint  # late, for the same reason
+
         own = read_own_joint(document.beside(table.custom), spec.side)
     wanted = _wanted(document, spec, table, kind, own)
     return replace(
