@@ -115,20 +115,6 @@ def _trees(names: Sequence[str], matings: Sequence[Mating]) -> list[list[str]]:
     return [[n for n in names if label[n] == k] for k in sorted(set(label.values()))]
 
 
-@dataclass(frozen=True, eq=False)
-class _TurnedShift:
-    """A straight move of what was turned before: the turn at 0, then 1 mm along a direction for each unit."""
-
-    turn: FloatArray
-    shift: adv.Shift
-
-    def matrix(self, at: float) -> FloatArray:
-        return self.shift.matrix(at) @ self.turn
-
-    def local(self, at: float, sense: float) -> tuple[int, FloatArray, FloatArray, float, float]:
-        return self.shift.local(at, sense)
-
-
 def _way(
     meeting: Meeting, mating: Mating, brings: frozenset[str], onto: frozenset[str], bodies: Mapping[str, PartBody]
 ) -> Blocked | float:
@@ -142,7 +128,7 @@ def _way(
         for deg in TURNS_DEG:
             # The parameter is the size of the turn, its sense the axis's.
             motion = adv.Turn(meeting.centre, -away * np.sign(deg))
-            free = _stopped(meeting, mating, groups, motion, abs(deg), first_step=4.0) is None
+            free = _stopped(meeting, mating, groups, motion, abs(deg)) is None
             if free and _drawn(meeting, mating, groups, motion.matrix(abs(deg)), away) is None:
                 return deg
     return straight
@@ -154,12 +140,10 @@ _Groups = tuple[list[PartBody], list[PartBody]]
 def _drawn(meeting: Meeting, mating: Mating, groups: _Groups, turn: FloatArray, away: FloatArray) -> Blocked | None:
     """What blocks the way straight out, of what has been turned, the nearest first; None where all of it is free."""
     far = _until_clear(away, turn, *groups)
-    return _stopped(meeting, mating, groups, _TurnedShift(turn, adv.Shift(away)), far, first_step=1.0)
+    return _stopped(meeting, mating, groups, adv.Onward(adv.Shift(away), 0.0, turn), far)
 
 
-def _stopped(
-    meeting: Meeting, mating: Mating, groups: _Groups, motion: adv.Motion, far: float, first_step: float
-) -> Blocked | None:
+def _stopped(meeting: Meeting, mating: Mating, groups: _Groups, motion: adv.Motion, far: float) -> Blocked | None:
     found: Blocked | None = None
     for moves in groups[0]:
         for stays in groups[1]:
@@ -173,7 +157,6 @@ def _stopped(
                 far if found is None else found.after_mm,
                 clearance_mm=_RUB_MM,
                 smallest_step=0.01,
-                first_step=first_step,
                 rule=Rule(skip_both=FRINGE) if own else Rule(),
             )
             if stop.blocked:

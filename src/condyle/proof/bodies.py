@@ -23,7 +23,7 @@ from condyle.geometry.gap import Marks, Surface
 from condyle.geometry.mesh import BoolArray, FloatArray, Mesh
 from condyle.joints.detent import Detent
 
-BEARING, ZONE, FRINGE, SKIN, APART = 1, 2, 4, 8, 16
+BEARING, ZONE, FRINGE, SKIN = 1, 2, 4, 8
 """Bits of the marks. A zone triangle is also at the fringe, a bearing one in the zone or at its fringe."""
 
 FRINGE_MM = 0.6

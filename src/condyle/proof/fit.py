@@ -221,7 +221,6 @@ def _insertion(meeting: Meeting) -> list[Finding]:
         joint.travel_mm,
         clearance_mm=_RUB_MM,
         smallest_step=0.005,
-        first_step=0.5,
         rule=Rule(skip_both=FRINGE),
     )
     verdict: Verdict = "fail" if stop.blocked else "pass"

@@ -23,9 +23,10 @@ from condyle.figure.kit import BuiltJoint, Kit
 from condyle.figure.skeleton import Motion, Range, SeatedJoint
 from condyle.finding import Finding, Point, Verdict
 from condyle.geometry import advance as adv
+from condyle.geometry.arrival import Known
 from condyle.geometry.bvh import Bvh
-from condyle.geometry.gap import Surface
 from condyle.geometry.mesh import FloatArray
+from condyle.geometry.rings import rings_about
 from condyle.proof.bodies import Meeting, PartBody
 from condyle.proof.move_case import Against, Case, Facing, able
 
@@ -34,7 +35,6 @@ BEYOND_DEG = 10.0
 """How far past the wanted range the search goes on."""
 
 STEP_DEG = 0.02
-_OWN_FIRST_DEG, _FAR_FIRST_DEG = 4.0, 20.0
 
 
 @dataclass(frozen=True)
@@ -133,17 +133,23 @@ def _reaches(case: Case) -> dict[Motion, Reach]:
 
 @dataclass(frozen=True, eq=False)
 class Turning:
-    """A pair about one axis: its surfaces, marked for that axis, and the motion."""
+    """A pair about one axis, and what is known of its surfaces there."""
 
     pair: Facing
-    moved: Surface
-    still: Surface
     motion: adv.Motion
+    known: Known | None
 
 
 def sides_about(case: Case, axis: FloatArray) -> list[Turning]:
     """Every pair of a joint made ready to be followed about an axis, nearest trouble first."""
-    return [Turning(p, *case.surfaces(p, axis), case.motion(p, axis)) for p in case.pairs]
+    out = []
+    for pair in case.pairs:
+        motion, known = case.motion(pair, axis), None
+        if pair.meeting is not None and isinstance(motion, adv.Turn):
+            rings = (rings_about(pair.moved, motion.centre, axis), rings_about(pair.still, motion.centre, axis))
+            known = Known(case.spans(pair), rings) if len(case.joint.seated.axes) > 1 else Known(rings=rings)
+        out.append(Turning(pair, motion, known))
+    return out
 
 
 def follow(case: Case, pairs: Sequence[Turning], limit: float, *, more_mm: float = 0.0) -> End:
@@ -154,14 +160,14 @@ def follow(case: Case, pairs: Sequence[Turning], limit: float, *, more_mm: float
         if pair.touching_at is not None:
             return End(0.0, pair.moving, pair.staying, case.against(pair.staying, pair.touching_at), pair.touching_at)
         stop = adv.advance(
-            turning.moved,
-            turning.still,
+            pair.moved,
+            pair.still,
             turning.motion,
             best,
             clearance_mm=max(0.0, pair.keep_mm + more_mm),
             smallest_step=STEP_DEG,
-            first_step=_FAR_FIRST_DEG if pair.meeting is None else _OWN_FIRST_DEG,
             rule=pair.rule,
+            known=turning.known,
         )
         if stop.blocked:
             best, stopped, where = stop.reached, pair, stop

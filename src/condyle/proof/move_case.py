@@ -18,14 +18,13 @@ from condyle.finding import Point
 from condyle.geometry import advance as adv
 from condyle.geometry.bvh import Bvh
 from condyle.geometry.gap import EVERY_PAIR, Rule, Surface, smallest_gap
-from condyle.geometry.mesh import BoolArray, FloatArray
-from condyle.geometry.profile import never_meet
-from condyle.proof.bodies import APART, BEARING, Meeting, PartBody
+from condyle.geometry.mesh import FloatArray
+from condyle.geometry.rings import Spans, spans_about
+from condyle.proof.bodies import BEARING, Meeting, PartBody
 
-NOT_BEARING = Rule(skip_any=APART, skip_both=BEARING)
+NOT_BEARING = Rule(skip_both=BEARING)
 TOUCHING_MM = 0.005
 _ON_SKIN_MM = 0.03
-_PROFILE_MM = 20.0
 
 Against = Literal["sculpt", "hardware", "cut face"]
 
@@ -69,13 +68,13 @@ class Case:
         self.child = beyond(kit, joint.axles[-1].moves)
         self.link = {joint.axles[0].moves} if len(joint.axles) == 2 else set()
         self.stays = [n for n in bodies if n not in self.child and n not in self.link]
-        self._near = [_facing_each_other(m, 3.0 * self.clearance) for m in meetings]
+        self._known: dict[int, Spans] = {}
         self.own = [self._neighbours(k) for k in range(len(meetings))]
         self.others = self._others()
 
     def _neighbours(self, k: int) -> Facing:
         meeting = self.meetings[k]
-        gap = smallest_gap(meeting.moved, meeting.still, rule=NOT_BEARING)
+        gap = smallest_gap(meeting.moved, meeting.still, limit_mm=2 * self.clearance, rule=NOT_BEARING)
         return Facing(
             meeting.moves.name, meeting.stays.name, meeting.moved, meeting.still,
             min(self.clearance, gap.distance_mm / 2), gap.distance_mm, NOT_BEARING, meeting.axle, k,
@@ -114,25 +113,15 @@ class Case:
             return adv.TwoTurns(self.centres[0], self.centres[1], axis)
         return adv.Turn(self.centres[pair.axle], axis, 0.5)
 
-    def surfaces(self, pair: Facing, axis: FloatArray) -> tuple[Surface, Surface]:
-        """The pair's two surfaces; of neighbours with those faces marked that can never meet while one turns about the
-        axis."""
-        if pair.meeting is None:
-            return pair.moved, pair.still
-        meeting, (near, reach_mm) = self.meetings[pair.meeting], self._near[pair.meeting]
-        sides = (meeting.moved, meeting.still)
-        apart = never_meet(
-            meeting.moves.pieces.corners,
-            meeting.stays.pieces.corners,
-            meeting.centre,
-            axis,
-            pair.keep_mm,
-            asked=near,
-            free_pairs=(sides[0].marks & BEARING != 0, sides[1].marks & BEARING != 0),
-            reach_mm=reach_mm,
-        )
-        out = [s.marked(s.marks | np.where(a, np.uint8(APART), np.uint8(0))) for s, a in zip(sides, apart, strict=True)]
-        return out[0], out[1]
+    def spans(self, pair: Facing) -> tuple[Spans, Spans]:
+        """Of both sides of a pair, distances from the first axle's centre."""
+        return self._spans(pair.moved), self._spans(pair.still)
+
+    def _spans(self, surface: Surface) -> Spans:
+        key = id(surface.bvh)
+        if key not in self._known:
+            self._known[key] = spans_about(surface, self.centres[0])
+        return self._known[key]
 
     def against(self, staying: str, place: Point) -> Against:
         """Skin, hardware or cut face: by the staying side's surface at the place."""
@@ -170,19 +159,3 @@ def beyond(kit: Kit, part: str) -> set[str]:
             out.add(name)
             open_ += carried.get(name, [])
     return out
-
-
-def _facing_each_other(meeting: Meeting, within_mm: float) -> tuple[tuple[BoolArray, BoolArray], float]:
-    """Which pieces of each side have their middle near the other, and how far from the axle's centre they reach."""
-    bodies = (meeting.moves, meeting.stays)
-    near, reach = [], 1.0
-    for k in range(2):
-        low, high = bodies[1 - k].pieces.bounds + np.array([[-within_mm], [within_mm]])
-        middles = bodies[k].middles
-        asked = np.all((middles >= low) & (middles <= high), axis=1)
-        index = np.flatnonzero(asked)
-        asked[index] = np.isfinite(bodies[1 - k].bvh.closest(middles[index], within_mm)[0])
-        near.append(asked)
-        if asked.any():
-            reach = max(reach, float(np.linalg.norm(middles[asked] - meeting.centre, axis=1).max()) + 1.5)
-    return (near[0], near[1]), min(reach, _PROFILE_MM)

@@ -2,8 +2,8 @@
 
 Each range of motion stands for its axis alone, the other joints as sculpted. A hip's flexion changes when the thigh is turned:
 its knee and foot come elsewhere. So the swivel's range is cut into slabs, and for each the ball's flexion and abduction
-are followed again. They are free for every turn of the swivel inside the slab: cells of both angles are proved whole
-(geometry/cover.py), none of it is sampled. Each pair keeps the gap that move_case.py asks. What lies between ball and swivel does not
+are followed again. They are free for every turn of the swivel inside the slab: slabs are followed whole, as bundles of turns
+(geometry/arrival.py), none of it is sampled, and cut until they lie within 0.5° of what one turn of the swivel leaves. Each pair keeps the gap that move_case.py asks. What lies between ball and swivel does not
 turn with it, so there the ball's own range holds.
 """
 
@@ -20,16 +20,17 @@ import numpy as np
 from condyle.figure.kit import BuiltJoint, Kit
 from condyle.figure.skeleton import Motion, Range
 from condyle.geometry.bvh import Bvh
-from condyle.geometry.cover import Cell
-from condyle.geometry.frame import rotation_about, rotation_matrix_about
+from condyle.geometry.follow import TURN, Path
+from condyle.geometry.frame import rotation_matrix_about, unit
 from condyle.geometry.mesh import FloatArray
+from condyle.geometry.rings import arms_about
 from condyle.proof.bodies import Meeting, PartBody
-from condyle.proof.move_case import Case, Facing, able, beyond
-from condyle.proof.move_cells import Cells
+from condyle.proof.move_bundle import Sides, least
+from condyle.proof.move_case import Case, able, beyond
 
 SLAB_DEG = 15.0
-_FIRST_DEG, _LEAST_DEG, _MOST_DEG = 2.0, 0.5, 15.0
-_SPLITS = 3
+TIGHT_DEG = 0.5
+_NARROWEST_DEG, _MOST_CUTS = 0.5, 40
 
 Reached = Mapping[str, Mapping[Motion, Range]]
 
@@ -92,7 +93,12 @@ class _Work:
         self.twist = reached[swivel.name]["twist"]
         self.reached = reached[case.joint.name]
         turned = beyond(kit, swivel.axles[-1].moves)
-        self.cells = Cells([p for p in case.others if p.moving in turned], self.centre, turning=False)
+        pairs = [p for p in case.others if p.moving in turned]
+        arms: dict[int, tuple[FloatArray, FloatArray]] = {}
+        for pair in pairs:
+            if id(pair.moved) not in arms:
+                arms[id(pair.moved)] = arms_about(pair.moved, self.point, self.axis)
+        self.sides = Sides(pairs, [arms[id(p.moved)] for p in pairs])
 
     def coupled(self) -> Coupled:
         low, high = self.twist
@@ -114,37 +120,21 @@ class _Work:
 
     def _end(self, axis: FloatArray, twist: Range, bound: float) -> tuple[float, tuple[str, str] | None]:
         sense = 1.0 if bound >= 0.0 else -1.0
-        at, step, met = 0.0, _FIRST_DEG, None
-        while at < abs(bound) - 1e-9:
-            end = min(at + step, abs(bound))
-            low, high = sorted((sense * at, sense * end))
-            met = self._blocked(axis, (low, high), twist, _SPLITS)
-            if met is None:
-                at, step = end, min(2.0 * step, _MOST_DEG)
-            elif step > _LEAST_DEG:
-                step = max(_LEAST_DEG, step / 2.0)
-            else:
-                break
-        return sense * at, None if met is None else (met.moving, met.staying)
 
-    def _blocked(self, axis: FloatArray, turn: Range, twist: Range, splits: int) -> Facing | None:
-        """None where both angles may be anything between theirs; cells that fail are halved along the swivel's."""
-        first = np.eye(4)
-        first[:3, :3] = rotation_about(axis, 0.5 * (turn[0] + turn[1]))
-        first[:3, 3] = self.centre - first[:3, :3] @ self.centre
-        m = first @ rotation_matrix_about(self.point, self.axis, 0.5 * (twist[0] + twist[1]))
-        cell = Cell(
-            m,
-            math.radians(0.5 * (turn[1] - turn[0])),
-            math.radians(0.5 * (twist[1] - twist[0])),
-            first[:3, :3] @ self.point + first[:3, 3],
-            first[:3, :3] @ self.axis,
-        )
-        found = self.cells.blocked(cell)
-        if found is None:
-            return None
-        if splits == 0:
-            return found[0]
-        middle = 0.5 * (twist[0] + twist[1])
-        below = self._blocked(axis, turn, (twist[0], middle), splits - 1)
-        return below or self._blocked(axis, turn, (middle, twist[1]), splits - 1)
+        def path(part: Range) -> Path:
+            start = rotation_matrix_about(self.point, self.axis, 0.5 * (part[0] + part[1]))
+            return Path(TURN, start, self.centre, sense * unit(axis), self.centre, 1.0)
+
+        def halves(part: Range) -> Sequence[Range]:
+            middle = 0.5 * (part[0] + part[1])
+            return ((part[0], middle), (middle, part[1])) if part[1] - part[0] > _NARROWEST_DEG else ()
+
+        found = least(
+            (twist,), halves,
+            lambda part, limit: self.sides.first(path(part), limit, math.radians(0.5 * (part[1] - part[0]))),
+            lambda part, limit, like: self.sides.once(path(part), limit, like),
+            math.radians(abs(bound)), tight=math.radians(TIGHT_DEG), most=_MOST_CUTS,
+        )  # fmt: skip
+        if found.pair is None:
+            return bound, None
+        return sense * math.degrees(found.at), (found.pair.moving, found.pair.staying)

@@ -2,14 +2,13 @@
 
 A swing is one turn about flex · x + abduct · y from the sculpt's pose (as in figure/pose/forward.py); its direction is the
 angle of that vector, 0° for flexion, 90° for abduction. The map gives for sectors of directions the swing below which the
-joint is free in *every* direction of the sector, each pair keeping the gap that move_case.py asks: cells of swings are proved whole
-(geometry/cover.py), none of it is sampled. A cell's half widths, as turns: half its span of swing, and for its span of
-directions 4 · asin(sin(s/2) · sin(d/2)), which is the turn between two swings by s whose directions differ by d (half-angle
-formula of the product of two turns; derived).
+joint is free in *every* direction of the sector, each pair keeping the gap that move_case.py asks. A sector is a bundle of
+turns about one axis (geometry/arrival.py): by s its swings differ from the middle one by a turn of up to
+4 · asin(sin(s/2) · sin(d/2)), d half the sector's width (half-angle formula of the product of two turns; derived). None of
+it is sampled; a sector is cut until its reach lies within 3° of what one of its directions reaches, or it is 1° narrow.
 
-Sectors are halved where that gives more, down to 3.75°, and the search ends at steps of 0.5°: the map lies up to about 4°
-inside the true edge, never outside it (the ends on the axes are told more tightly in move.py). Twists are proved for cells of directions in the same way, swing first, then twist about the limb as it then
-lies.
+Twists are told for cells of swings in the same way, swing first, then twist about the limb as it then lies: to 6°, or a
+cell of 3°.
 """
 
 from __future__ import annotations
@@ -25,20 +24,21 @@ from condyle.figure.kit import BuiltJoint, Kit
 from condyle.figure.skeleton import Motion, Range
 from condyle.finding import Point
 from condyle.geometry.bvh import Bvh
-from condyle.geometry.cover import Cell
-from condyle.geometry.frame import rotation_about
+from condyle.geometry.follow import TURN, Path
+from condyle.geometry.frame import rotation_matrix_about, unit
+from condyle.geometry.mesh import FloatArray
 from condyle.proof.bodies import Meeting, PartBody
 from condyle.proof.move import BEYOND_DEG, wanted_from_pose
-from condyle.proof.move_case import Against, Case, Facing, able
-from condyle.proof.move_cells import Cells
+from condyle.proof.move_bundle import Sides, Stopped, least
+from condyle.proof.move_case import Against, Case, able
 
 SECTOR_DEG, TWIST_SECTOR_DEG = 7.5, 45.0
 RINGS = ((0.0, 0.35), (0.35, 0.7))
 """Shares of a sector's reach between which a twist is proved."""
 
-_WIDEST_DEG, _NARROWEST_DEG = 15.0, 3.75
-_FIRST_DEG, _LEAST_DEG, _MOST_DEG = 2.0, 0.5, 16.0
-_TWIST_DEG, _LEAST_TWIST_DEG, _SPLITS = 15.0, 7.5, 1
+TIGHT_DEG, TWIST_TIGHT_DEG = 3.0, 6.0
+_HALVED_DEG = 29.0  # a sector that reaches further is never tight as a whole
+_NARROWEST_DEG, _NARROWEST_WIDE, _MOST_CUTS = 1.0, math.radians(3.0), 12
 _FARTHEST_DEG = 170.0
 
 
@@ -110,24 +110,15 @@ def reach_maps(
 def reach_map(case: Case) -> ReachMap:
     """The map of one ball."""
     work = _Work(case)
-    parts: list[Sector] = []
-    for k in range(round(360.0 / _WIDEST_DEG)):
-        parts += work.sector(k * _WIDEST_DEG, (k + 1) * _WIDEST_DEG, 0.0, _FIRST_DEG)
-    sectors = _even(parts, SECTOR_DEG)
+    found: list[Sector] = []
+    for k in range(round(360.0 / SECTOR_DEG)):
+        # The next sector reaches about as far as the one before.
+        found.append(work.sector(k * SECTOR_DEG, (k + 1) * SECTOR_DEG, found[-1].reach_deg if found else 0.0))
+    sectors = tuple(found)
     limits = tuple(work.limit(s.low_deg, s.high_deg) for s in sectors)
     # A limb's twist is often a swivel's of its own; then none is wanted of the ball.
     twists = work.twists(sectors) if "twist" in work.wanted else ()
     return ReachMap(case.joint.name, sectors, limits, twists)
-
-
-def _even(parts: Sequence[Sector], width: float) -> tuple[Sector, ...]:
-    """Sectors of one width: each reaches as far as the least of those within it."""
-    out = []
-    for k in range(round(360.0 / width)):
-        low, high = k * width, (k + 1) * width
-        least = min((p for p in parts if p.low_deg < high and p.high_deg > low), key=lambda p: p.reach_deg)
-        out.append(Sector(low, high, least.reach_deg, least.moving, least.staying, least.against, least.place))
-    return tuple(out)
 
 
 @dataclass(frozen=True)
@@ -162,7 +153,7 @@ class _Swings:
 
 
 class _Work:
-    """A ball's pairs as shells about its centre."""
+    """A ball's pairs, with their distances from its centre."""
 
     def __init__(self, case: Case) -> None:
         self.case = case
@@ -171,7 +162,13 @@ class _Work:
         twist = case.joint.seated.axes.get("twist")
         self.z = None if twist is None else np.asarray(twist)
         self.wanted: dict[Motion, Range] = wanted_from_pose(case.joint.seated)
-        self.cells = Cells(case.pairs, self.centre, turning=True)
+        met = []
+        for pair in case.pairs:
+            moved, still = case.spans(pair)
+            if max(moved.nodes[0, 0] - still.nodes[0, 1], still.nodes[0, 0] - moved.nodes[0, 1]) <= pair.keep_mm:
+                met.append((pair, moved, still))
+        levers = {id(m): (m.triangles[:, 1].copy(), m.nodes[:, 1].copy()) for _, m, _ in met}
+        self.sides = Sides([p for p, _, _ in met], [levers[id(m)] for _, m, _ in met], [(m, s) for _, m, s in met])
 
     def limit(self, low_deg: float, high_deg: float) -> float:
         """How far the search goes in all of these directions: an ellipse through the wanted ends and 10° more."""
@@ -185,46 +182,34 @@ class _Work:
             ends.append(max(high if share >= 0 else -low, 0.0) + BEYOND_DEG)
         return min(_FARTHEST_DEG, 1.0 / math.hypot(c / ends[0], s / ends[1]))
 
-    def blocked(self, swings: _Swings, twist: Range = (0.0, 0.0)) -> tuple[Facing, int] | None:
-        """None where all of the swings, with all of the twists, are proved free; else a pair that may meet, and where."""
-        direction, swing = swings.middle
-        c, s = math.cos(math.radians(direction)), math.sin(math.radians(direction))
-        rotation = rotation_about(c * self.x + s * self.y, swing)
-        axis = None
-        if self.z is not None:
-            axis = rotation @ self.z
-            rotation = rotation @ rotation_about(self.z, 0.5 * (twist[0] + twist[1]))
-        m = np.eye(4)
-        m[:3, :3] = rotation
-        m[:3, 3] = self.centre - rotation @ self.centre
-        cell = Cell(m, swings.wide, math.radians(0.5 * (twist[1] - twist[0])), self.centre, axis)
-        return self.cells.blocked(cell)
+    def _axis(self, deg: float) -> FloatArray:
+        return unit(math.cos(math.radians(deg)) * self.x + math.sin(math.radians(deg)) * self.y)
 
-    def sector(self, low: float, high: float, start: float, step: float) -> list[Sector]:
-        """How far these directions reach, in parts where that gives more."""
-        limit, at = self.limit(low, high), start
-        met: tuple[Facing, int] | None = None
-        while at < limit - 1e-9:
-            swings = _Swings(low, high, at, min(at + step, limit))
-            met = self.blocked(swings)
-            if met is None:
-                at = swings.outer
-                step = min(2.0 * step, _MOST_DEG)
-            elif swings.across > math.radians(0.5 * step) and high - low > _NARROWEST_DEG:
-                break
-            elif step > _LEAST_DEG:
-                step = max(_LEAST_DEG, step / 2.0)
-            else:
-                break
-        if met is None:
-            return [Sector(low, high, at)]
-        if high - low > _NARROWEST_DEG:
-            middle = 0.5 * (low + high)
-            return self.sector(low, middle, at, step) + self.sector(middle, high, at, step)
-        pair, triangle = met
-        x, y, z = (float(v) for v in pair.still.bvh.mesh.corners[triangle].mean(axis=0))
-        against = self.case.against(pair.staying, (x, y, z))
-        return [Sector(low, high, at, pair.moving, pair.staying, against, (x, y, z))]
+    def sector(self, low: float, high: float, about_deg: float) -> Sector:
+        """How far all of these directions reach; ``about_deg`` is a guess at it, that saves work."""
+
+        def path(part: Range) -> Path:
+            return Path(TURN, np.eye(4), self.centre, self._axis(0.5 * (part[0] + part[1])), self.centre, 1.0)
+
+        def bound(part: Range, limit: float) -> Stopped:
+            return self.sides.first(path(part), limit, 0.0, math.sin(math.radians(part[1] - part[0]) / 4.0))
+
+        def halves(part: Range) -> Sequence[Range]:
+            middle = 0.5 * (part[0] + part[1])
+            return ((part[0], middle), (middle, part[1])) if part[1] - part[0] > _NARROWEST_DEG else ()
+
+        found = least(
+            halves((low, high)) if about_deg > _HALVED_DEG else ((low, high),), halves, bound,
+            lambda part, limit, like: self.sides.once(path(part), limit, like),
+            math.radians(self.limit(low, high)), tight=math.radians(TIGHT_DEG), most=_MOST_CUTS,
+        )  # fmt: skip
+        pair, reach = found.pair, math.degrees(found.at)
+        if pair is None:
+            return Sector(low, high, reach)
+        x, y, z = (float(v) for v in pair.still.bvh.mesh.corners[found.triangle].mean(axis=0))
+        return Sector(
+            low, high, reach, pair.moving, pair.staying, self.case.against(pair.staying, (x, y, z)), (x, y, z)
+        )
 
     def twists(self, sectors: Sequence[Sector]) -> tuple[TwistCell, ...]:
         """Twists in rings of wide sectors."""
@@ -240,23 +225,19 @@ class _Work:
                 out.append(TwistCell(first, last, cell.inner, cell.outer, span))
         return tuple(out)
 
-    def _twist(self, cell: _Swings, sense: float, bound: float) -> float:
-        at, step = 0.0, _TWIST_DEG
-        bound = min(bound, 180.0)
-        while at < bound - 1e-9:
-            end = min(at + step, bound)
-            low, high = sorted((sense * at, sense * end))
-            if self._all_free(cell, (low, high), _SPLITS):
-                at = end
-            elif step > _LEAST_TWIST_DEG:
-                step /= 2.0
-            else:
-                break
-        return at
+    def _twist(self, cell: _Swings, sense: float, bound_deg: float) -> float:
+        """How far the limb twists, at every swing of a cell."""
 
-    def _all_free(self, cell: _Swings, twist: Range, splits: int) -> bool:
-        if self.blocked(cell, twist) is None:
-            return True
-        if splits == 0:
-            return False
-        return all(self._all_free(half, twist, splits - 1) for part in cell.split() for half in part.split())
+        def path(part: _Swings) -> Path:
+            direction, swing = part.middle
+            start = rotation_matrix_about(self.centre, self._axis(direction), swing)
+            assert self.z is not None
+            return Path(TURN, start, self.centre, sense * unit(start[:3, :3] @ self.z), self.centre, 1.0)
+
+        found = least(
+            (cell,), lambda part: part.split() if part.wide > _NARROWEST_WIDE else (),
+            lambda part, limit: self.sides.first(path(part), limit, part.wide),
+            lambda part, limit, like: self.sides.once(path(part), limit, like),
+            math.radians(min(bound_deg, 180.0)), tight=math.radians(TWIST_TIGHT_DEG), most=_MOST_CUTS,
+        )  # fmt: skip
+        return math.degrees(found.at)

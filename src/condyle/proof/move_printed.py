@@ -24,7 +24,6 @@ from condyle.figure.kit import BuiltJoint, Kit
 from condyle.figure.skeleton import Motion
 from condyle.geometry import advance as adv
 from condyle.geometry.bvh import Bvh
-from condyle.geometry.mesh import FloatArray
 from condyle.proof.bodies import Meeting, PartBody
 from condyle.proof.move import BEYOND_DEG, STEP_DEG, End, Turning, sides_about
 from condyle.proof.move_case import Case, able
@@ -138,24 +137,10 @@ def _touch(turnings: Sequence[Turning], end: End, sense: float, gap_mm: float, k
         if pair.touching_at is not None:
             return 0.0
         stop = adv.advance(
-            turning.moved, turning.still, _Onward(turning.motion, sense * start), sense * max(best - start, 0.0),
+            pair.moved, pair.still, adv.Onward(turning.motion, sense * start), sense * max(best - start, 0.0),
             clearance_mm=gap_mm if gap_mm < _SLIDES * pair.gap_mm else min(gap_mm, pair.keep_mm),
-            smallest_step=STEP_DEG, rule=pair.rule,
+            smallest_step=STEP_DEG, rule=pair.rule, known=turning.known,
         )  # fmt: skip
         if stop.blocked:
             best = start + abs(stop.reached)
     return sense * best
-
-
-@dataclass(frozen=True, eq=False)
-class _Onward:
-    """A motion taken up at a value of its parameter."""
-
-    motion: adv.Motion
-    offset: float
-
-    def matrix(self, at: float) -> FloatArray:
-        return self.motion.matrix(self.offset + at)
-
-    def local(self, at: float, sense: float) -> tuple[int, FloatArray, FloatArray, float, float]:
-        return self.motion.local(self.offset + at, sense)

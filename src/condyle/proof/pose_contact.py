@@ -18,10 +18,10 @@ from condyle.figure.kit import Kit
 from condyle.finding import Point
 from condyle.geometry.gap import EVERY_PAIR, Rule, Surface, smallest_gap
 from condyle.geometry.mesh import FloatArray
-from condyle.proof.bodies import APART, BEARING, Meeting, PartBody
+from condyle.proof.bodies import BEARING, Meeting, PartBody
 
 _TOUCHING_MM = 0.005
-_NOT_BEARING = Rule(skip_any=APART, skip_both=BEARING)
+_NOT_BEARING = Rule(skip_both=BEARING)
 
 
 @dataclass(frozen=True, eq=False)

@@ -119,21 +119,6 @@ def _stop(figure: Figure, keys: Sequence[Pose]) -> Contact | None:
     return None
 
 
-@dataclass(frozen=True, eq=False)
-class _Onward:
-    """A motion taken up from where the part already lies, at ``offset`` of its parameter or moved by ``start``."""
-
-    motion: adv.Motion
-    start: FloatArray
-    offset: float = 0.0
-
-    def matrix(self, at: float) -> FloatArray:
-        return self.motion.matrix(self.offset + at) @ self.start
-
-    def local(self, at: float, sense: float) -> tuple[int, FloatArray, FloatArray, float, float]:
-        return self.motion.local(self.offset + at, sense)
-
-
 class _Step:
     """One step of a way: from one pose to the next, every joint turning evenly."""
 
@@ -183,23 +168,23 @@ class _Step:
             return stop.reached / size, (x, y, z)
         return 1.0, None
 
-    def _motion(self, pair: Pair, name: str, turn: FloatArray) -> _Onward:
+    def _motion(self, pair: Pair, name: str, turn: FloatArray) -> adv.Onward:
         """The pair's first part against its second, in the second's rest coordinates."""
         joint = self.figure.joints[name]
         axis, centres = turn / np.linalg.norm(turn), [np.asarray(a.centre, dtype=float) for a in joint.axles]
         start = self.base
         if len(joint.axles) == 1:
-            return _Onward(adv.Turn(centres[0], axis), start[joint.axles[0].moves])
+            return adv.Onward(adv.Turn(centres[0], axis), 0.0, start[joint.axles[0].moves])
         for axle, centre in zip(joint.axles, centres, strict=True):
             if (pair.first, pair.second) == (axle.moves, axle.stays):
-                return _Onward(adv.Turn(centre, axis, 0.5), start[axle.moves])
+                return adv.Onward(adv.Turn(centre, axis, 0.5), 0.0, start[axle.moves])
         stands = self.a.of(joint.seated)["flex"] - joint.seated.rest.get("flex", 0.0)
         sense = 1.0 if float(axis @ np.asarray(joint.seated.axes["flex"])) > 0 else -1.0
         ends = (joint.axles[0].stays, joint.axles[1].moves)
         if (pair.first, pair.second) == ends:
             # The first part stays: turned about, it goes back about the far axle, then the near one.
-            return _Onward(adv.TwoTurns(centres[1], centres[0], -axis), np.eye(4), sense * stands)
-        return _Onward(adv.TwoTurns(centres[0], centres[1], axis), np.eye(4), sense * stands)
+            return adv.Onward(adv.TwoTurns(centres[1], centres[0], -axis), sense * stands)
+        return adv.Onward(adv.TwoTurns(centres[0], centres[1], axis), sense * stands)
 
     def others(self) -> Contact | None:
         """What any other two parts meet with on the way."""
