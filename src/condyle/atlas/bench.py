@@ -27,11 +27,11 @@ def tick(figure: Path, part: str, step: str, *, done: bool) -> None:
     """Tick a step of a part's route card, or clear it. UsageError for a part or a step that is none."""
     if step not in STEPS:
         raise UsageError("atlas.step", f"no step of a route card: {step!r}", hint=f"one of {', '.join(STEPS)}")
-    tick_parts(record_path(figure), read_sheet(figure), [part], step, datetime.now(UTC), done=done)
+    tick_parts(record_path(figure), read_sheet(figure), [part], step, datetime.now(UTC), done=done, now=True)
 
 
 def attempt(figure: Path, parts: list[str], how: str | None, note: str) -> None:
     """Record an attempt at some parts: ``how`` it failed, or None. UsageError for what the kit does not have."""
     if how is not None and how not in SYMPTOMS:
         raise UsageError("atlas.how", f"no way to fail that is known: {how!r}", hint=f"one of {', '.join(SYMPTOMS)}")
-    enter(record_path(figure), read_sheet(figure), Entry(tuple(parts), None, how, datetime.now(UTC), note))
+    enter(record_path(figure), read_sheet(figure), Entry(tuple(parts), None, how, datetime.now(UTC), note), now=True)

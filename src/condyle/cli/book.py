@@ -23,6 +23,9 @@ def book(
     html: Annotated[bool, Parameter(negative=(), help="One web page with everything in it, instead of a PDF.")] = False,
 ) -> int:
     """Bind the build book of a figure: verdicts, joints, parts, plates, assembly, finish, order of work, safety."""
+    from condyle.cli.early import look_at_figure
+
+    look_at_figure(figure)
     from condyle.cli.screen import Steps, to_screen
     from condyle.project.pipeline import bind_book
 

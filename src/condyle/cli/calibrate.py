@@ -37,6 +37,9 @@ def calibrate(
     What you answer is added to the history in the printer file; nothing in it is ever changed. A bad answer refuses the sheet
     and leaves the file as it was.
     """
+    from condyle.cli.early import look_at_answers
+
+    look_at_answers(answers)
     import datetime
 
     from condyle.cli.screen import to_screen

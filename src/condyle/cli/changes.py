@@ -21,10 +21,12 @@ def changes(
     json: Annotated[bool, Parameter(negative=(), help="The table as JSON on standard output, alone.")] = False,
 ) -> int:
     """Try single changes for the poses furthest from reach, each on a kit of its own, and rank them. Takes minutes."""
+    from condyle.cli.early import look_at_figure
     from condyle.errors import UsageError
 
     if not 1 <= poses <= 12:
         raise UsageError("changes.poses", f"{poses} poses cannot be asked for", hint="from 1 to 12; 3 is usual")
+    look_at_figure(figure)
     from condyle.cli.screen import Steps, to_screen
     from condyle.project.changes_step import changes_of
     from condyle.project.place import write_file

@@ -57,6 +57,9 @@ def start(
     replace: Annotated[bool, Parameter(negative=(), help="Write over a figure file that stands there.")] = False,
 ) -> int:
     """Find a skeleton's joints in a sculpt and write the figure file, to look at and to edit."""
+    from condyle.cli.early import look_at_sculpts
+
+    look_at_sculpts([sculpt])
     from condyle.cli.screen import Steps
     from condyle.project.start import Begin
     from condyle.project.start import start as begin
@@ -72,6 +75,9 @@ def start(
 
 def seat(figure: FigurePath, /) -> int:
     """Find the joints again whose source is "seated"; those that you set by hand stay where they are."""
+    from condyle.cli.early import look_at_figure
+
+    look_at_figure(figure)
     from condyle.cli.screen import Steps
     from condyle.project.start import seat_again
 
@@ -83,6 +89,9 @@ def seat(figure: FigurePath, /) -> int:
 
 def prove(figure: FigurePath, /, *, json: Json = False, fail_on: FailOn = "fail", every: Every = False) -> int:
     """Part the sculpt and measure whether the joints fit, hold and move. Writes no kit."""
+    from condyle.cli.early import look_at_figure
+
+    look_at_figure(figure)
     from condyle.cli.screen import Steps
     from condyle.project.pipeline import prove_figure
 
@@ -112,6 +121,9 @@ def make(
         from condyle.cli.many import make_many
 
         return make_many(figures, out, workers=workers, cluster=cluster, as_json=json, fail_on=fail_on)
+    from condyle.cli.early import look_at_figure
+
+    look_at_figure(figures[0])
     from condyle.cli.screen import Steps
     from condyle.project.pipeline import make_kit
 

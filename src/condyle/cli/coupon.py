@@ -35,6 +35,9 @@ def coupon(
 
     With --family or --size alone, only ladders are made. Every plate fits 120 x 120 mm and prints without supports.
     """
+    from condyle.cli.early import look_at_workshop
+
+    look_at_workshop(printer, material, fits)
     from condyle.cli.screen import to_screen
     from condyle.project.coupon_folder import CouponWish, write_coupons
     from condyle.workshop.bench import load_workshop

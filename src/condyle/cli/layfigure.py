@@ -29,6 +29,10 @@ def layfigure(
     every: Every = False,
 ) -> int:
     """Turn a skeleton into its lay figure, to try its joints in print before a sculpt exists; or into a guide."""
+    from condyle.cli.early import look_at_skeleton, look_at_workshop
+
+    look_at_skeleton(skeleton)
+    look_at_workshop(printer, material, fits)
     from condyle.cli.screen import Steps, to_screen
     from condyle.errors import UsageError
     from condyle.project.layfigure import Turned, make_guide, make_lay_figure

@@ -53,6 +53,9 @@ def log(
     json: Annotated[bool, Parameter(name="--json", negative=(), help="The answer as JSON, alone.")] = False,
 ) -> int:
     """Record each attempt at each part; show the route cards; find out why a print failed."""
+    from condyle.project.figure_file import read_figure
+
+    read_figure(figure)  # what is wrong with it is told before all else is loaded
     from datetime import UTC, datetime
 
     from condyle.errors import UsageError
@@ -79,12 +82,12 @@ def log(
     if tick is not None or clear is not None:
         step = tick or clear
         assert step is not None
-        tick_parts(record, sheet, parts, step, _moment(when), done=tick is not None)
+        tick_parts(record, sheet, parts, step, _moment(when), done=tick is not None, now=when is None)
     elif printed or failed is not None:
         entry = Entry(
             parts, build, failed, _moment(when), note, _seconds(time), _grams(mass), _settings(setting), only=only
         )
-        enter(record, sheet, entry)
+        enter(record, sheet, entry, now=when is None)
     elif parts or build or time or mass or note:
         raise UsageError("log.outcome", "say how it went: --printed, or --failed and how")
     return _show_cards(*cards(record, sheet), sheet, every=every, json=json)

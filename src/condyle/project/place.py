@@ -15,6 +15,7 @@ from contextlib import contextmanager, suppress
 from pathlib import Path, PurePosixPath
 
 from condyle.errors import InputError, Place, UsageError
+from condyle.project.exchange import changed_places
 
 _KIT_FILES = {"kit.3mf", "figure.glb", "proof.json", "book.pdf", "book.html", "work.ics", "work.csv"}
 _KIT_FOLDERS = {"parts": ".stl", "builds": ".3mf", "details": ".json", "masks": ".stl"}
@@ -152,10 +153,15 @@ def _new_folder(target: Path) -> Iterator[Path]:
 
 
 def _exchange(fresh: Path, target: Path) -> None:
-    """Rename ``fresh`` to ``target``; what stood there is put back when that fails, and removed when it succeeds."""
+    """Rename ``fresh`` to ``target``; what stood there is put back when that fails, and removed when it succeeds.
+
+    On Linux both change places at once, so that there is no moment without a kit; elsewhere the old one is set aside first.
+    """
     if not target.exists():
         fresh.rename(target)
         return
+    if changed_places(fresh, target):
+        return  # what was there goes with the hidden folder
     old = Path(tempfile.mkdtemp(prefix=f".{target.name}.old-{os.getpid()}-", dir=target.parent))
     try:
         target.rename(old / "kit")

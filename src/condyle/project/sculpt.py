@@ -7,13 +7,16 @@ from contextlib import contextmanager
 from dataclasses import dataclass, replace
 from functools import cached_property
 from pathlib import Path
+from typing import TYPE_CHECKING
 
 from condyle.errors import CondyleError, InputError, Place
-from condyle.figure.intake import Intake, IntakeWanted, take_in
 from condyle.geometry.formats import Scene, read_scene
 from condyle.geometry.formats.limits import MAX_FILE_BYTES
 from condyle.project.cache import content_hash
 from condyle.project.memory import check_room
+
+if TYPE_CHECKING:
+    from condyle.figure.intake import Intake, IntakeWanted
 
 
 @dataclass(frozen=True)
@@ -53,6 +56,8 @@ class SculptFiles:
         """The cleaned sculpt; what is wrong with it is told with the file's name. SculptError where it has no room."""
         scene = self.scene
         check_room(sum(m.mesh.triangle_count for m in scene.meshes), self.paths[0])
+        from condyle.figure.intake import take_in  # loaded when it is needed: a sculpt that is missing is told at once
+
         with naming(self.paths[0]):
             return take_in(scene, wanted)
 

@@ -130,7 +130,9 @@ class _Placed:
                 matrix = outer @ _local_matrix(node)
             if not np.isfinite(matrix).all():
                 raise refusal("not_finite", f"the place of node {number} is not a number", EXPORT_AGAIN, file)
-            if "mesh" in node and abs(np.linalg.det(matrix[:3, :3])) < 1e-30:
+            with np.errstate(all="ignore"):
+                turned = abs(np.linalg.det(matrix[:3, :3]))
+            if "mesh" in node and turned < 1e-30:
                 raise refusal("syntax", f"node {number} is placed by a matrix that flattens it", EXPORT_AGAIN, file)
             self.nodes[number], self.matrices[number] = node, matrix
             stack += [(child, matrix, depth + 1) for child in reversed(node.get("children", []))]

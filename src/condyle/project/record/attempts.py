@@ -153,5 +153,11 @@ def jobs(connection: sqlite3.Connection) -> tuple[LoggedJob, ...]:
     )  # fmt: skip
 
 
+def not_before_the_last(connection: sqlite3.Connection, at: datetime) -> datetime:
+    """A clock's time, or that of the newest entry where the clock was set back behind it: what is entered later comes later."""
+    rows = connection.execute("SELECT max(at) FROM job UNION ALL SELECT max(at) FROM tick").fetchall()
+    return max([at, *(datetime.fromisoformat(last) for (last,) in rows if last is not None)])
+
+
 def _stamp(at: datetime) -> str:
     return at.astimezone(UTC).isoformat(timespec="seconds")

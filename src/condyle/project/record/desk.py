@@ -11,7 +11,7 @@ from condyle.build.estimate import Job
 from condyle.build.triage import Company, History, Symptom, Triage, triage
 from condyle.errors import UsageError
 from condyle.project.bench_sheet import BenchSheet
-from condyle.project.record.attempts import Attempt, Logged, LoggedJob, add_job, attempts
+from condyle.project.record.attempts import Attempt, Logged, LoggedJob, add_job, attempts, not_before_the_last
 from condyle.project.record.cards import RouteCard, Step, route_cards, tick, ticks
 from condyle.project.record.store import opened
 
@@ -37,8 +37,10 @@ class Entry:
     only: bool = False
 
 
-def enter(record: Path, sheet: BenchSheet, entry: Entry) -> tuple[int, ...]:
+def enter(record: Path, sheet: BenchSheet, entry: Entry, *, now: bool = False) -> tuple[int, ...]:
     """Keep a job; returns the numbers of its attempts. UsageError for a part or build that the kit does not have.
+
+    ``now`` tells that the entry's time is the clock's, not the maker's word.
 
     With a build named, the parts given are those that failed, and its others were printed, unless ``only``.
     """
@@ -63,8 +65,9 @@ def enter(record: Path, sheet: BenchSheet, entry: Entry) -> tuple[int, ...]:
         asked = Job(
             sum(laid or 0.0 for laid, _ in layers), max(n or 0 for _, n in layers), sum(n or 0 for _, n in layers)
         )
-    job = LoggedJob(sheet.printer, sheet.material, entry.at, entry.build, entry.time_s, entry.mass_g, asked)
     with opened(record) as connection:
+        at = not_before_the_last(connection, entry.at) if now else entry.at
+        job = LoggedJob(sheet.printer, sheet.material, at, entry.build, entry.time_s, entry.mass_g, asked)
         return add_job(connection, job, made)
 
 
@@ -95,10 +98,13 @@ def check_parts(sheet: BenchSheet, parts: Sequence[str]) -> None:
             raise UsageError("log.part", f"the kit has no part {name!r}", hint=f"its parts: {', '.join(sorted(known))}")
 
 
-def tick_parts(record: Path, sheet: BenchSheet, parts: Sequence[str], step: Step, at: datetime, *, done: bool) -> None:
-    """Tick a step of some parts, all or none."""
+def tick_parts(
+    record: Path, sheet: BenchSheet, parts: Sequence[str], step: Step, at: datetime, *, done: bool, now: bool = False
+) -> None:
+    """Tick a step of some parts, all or none. ``now`` as in ``enter``."""
     check_parts(sheet, parts)
     with opened(record) as connection:
+        at = not_before_the_last(connection, at) if now else at
         for name in parts:
             part = sheet.part(name)
             tick(connection, sheet.figure, name, step, at, done=done, part_hash=part.hash if part else None)

@@ -8,7 +8,7 @@ from __future__ import annotations
 
 import sqlite3
 from collections.abc import Iterator
-from contextlib import contextmanager
+from contextlib import contextmanager, suppress
 from pathlib import Path
 
 from condyle.errors import InputError, Place
@@ -79,9 +79,11 @@ def opened(path: Path) -> Iterator[sqlite3.Connection]:
             _prepare(connection, place)
             connection.execute("BEGIN IMMEDIATE")
         try:
-            yield connection
+            with _told(place):
+                yield connection
         except BaseException:
-            connection.execute("ROLLBACK")
+            with suppress(sqlite3.Error):  # a full disk has rolled it back already
+                connection.execute("ROLLBACK")
             raise
         with _told(place):
             connection.execute("COMMIT")
@@ -100,6 +102,8 @@ def _told(place: Place) -> Iterator[None]:
     """Whatever SQLite says, in our words."""
     try:
         yield
+    except sqlite3.IntegrityError:
+        raise  # what breaks a rule of the tables is a mistake of ours
     except sqlite3.OperationalError as error:
         if "locked" in str(error) or "busy" in str(error):
             hint = "close the other program that is writing to it, and try again"
@@ -160,5 +164,5 @@ def _damaged(words: str, place: Place) -> InputError:
 
 def _unreadable(error: Exception, place: Place) -> InputError:
     words = getattr(error, "strerror", None) or str(error)
-    hint = "check the path, the rights and the room on the disk"
-    return InputError("record.unreadable", f"cannot be opened: {words}", hint=hint, place=place)
+    hint = "check the path, the rights and the room on the disk; what was entered before stands as it was"
+    return InputError("record.unreadable", f"cannot be opened or written: {words}", hint=hint, place=place)

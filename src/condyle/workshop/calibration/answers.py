@@ -5,12 +5,13 @@ Nothing is taken in part: one bad answer refuses the whole sheet, with its line,
 
 from __future__ import annotations
 
+import re
 from collections.abc import Iterator, Mapping
 from dataclasses import dataclass
 from pathlib import Path
 from typing import Annotated, Any, Literal
 
-from pydantic import AfterValidator, Field
+from pydantic import AfterValidator, Field, ValidationError
 
 from condyle.errors import FigureFileError, Place
 from condyle.units import GRAVITY_M_S2
@@ -108,7 +109,7 @@ class BeamSheet(Card):
 class FrictionSheet(Card):
     size_mm: float
     build: Words
-    nmm_per_mm: float
+    nmm_per_mm: Annotated[float, Field(gt=0.0)]
     own_nmm: float
     holes_mm: list[float] = Field(default_factory=list)
     sockets: dict[str, BeamSheet]
@@ -145,11 +146,15 @@ def parse_answers(text: str, file: str, today: str) -> Answers:
 
     Raises FigureFileError with file and line: ``toml.*`` for what the schema does not allow, ``calibration.unit`` for
     readings that can only be in another unit, ``calibration.reading`` for one too far from what was drawn,
-    ``calibration.mark`` for a joint that the coupon does not have, ``calibration.empty`` when nothing is answered.
+    ``calibration.mark`` for a joint that the coupon does not have, ``calibration.drawn`` for a number of the coupon that it
+    cannot have had, ``calibration.empty`` when nothing is answered.
     """
     sheet = read_checked(Sheet, text, file)
     reader = _Reader(sheet, text, file, sheet.date or today)
-    records = tuple(reader.records())
+    try:
+        records = tuple(reader.records())
+    except ValidationError as error:
+        raise _drawn_wrong(error, text, file) from error
     if not records:
         raise FigureFileError(
             "calibration.empty",
@@ -163,6 +168,16 @@ def parse_answers(text: str, file: str, today: str) -> Answers:
 def material_name(card: str) -> str:
     """The name that a material goes by in a history: its card's, or that of the maker's own file."""
     return Path(card).stem if card.endswith(".toml") else card
+
+
+def _drawn_wrong(error: ValidationError, text: str, file: str) -> FigureFileError:
+    """What a coupon says of itself was changed into what no coupon has; answers were looked at before."""
+    first = error.errors(include_url=False)[0]
+    name = str(first["loc"][0]) if first["loc"] else ""
+    lines = (n for n, line in enumerate(text.splitlines(), 1) if name and line.strip().startswith(name))
+    told = f"{name}: {first['msg']}" if name else re.sub(r"^Value error, ", "", first["msg"])
+    hint = "leave the coupon's own numbers as they were written; the sheet can be written again by condyle coupon"
+    return FigureFileError("calibration.drawn", told, hint=hint, place=Place(file, next(lines, None)))
 
 
 class _Reader:

@@ -1,0 +1,51 @@
+"""The same figure, the same bytes: in another process, with other hash seeds, on one core or on all, with the cache or without."""
+
+from __future__ import annotations
+
+import json
+import os
+import subprocess
+import sys
+from pathlib import Path
+
+import pytest
+
+from tests.cli.figures import bar_figure, tree
+
+pytestmark = pytest.mark.slow
+
+ALONE = {
+    "PYTHONHASHSEED": "1",
+    "OMP_NUM_THREADS": "1",
+    "OPENBLAS_NUM_THREADS": "1",
+    "NUMBA_NUM_THREADS": "1",
+    "TZ": "Asia/Tokyo",
+}
+TOGETHER = {"PYTHONHASHSEED": "77", "LC_ALL": "C.UTF-8", "TZ": "America/Lima"}
+MAKE = """
+import os, sys
+if {alone} and hasattr(os, "sched_setaffinity"):
+    os.sched_setaffinity(0, [min(os.sched_getaffinity(0))])
+from condyle.cli.main import main
+sys.exit(main(["make", sys.argv[1], "--out", sys.argv[2]]))
+"""
+
+
+def made(figure: Path, kit: Path, surroundings: dict[str, str]) -> dict[str, bytes]:
+    """The files of a kit that a process of its own makes; the figure is one that nothing is kept of."""
+    code = MAKE.format(alone=surroundings is ALONE)
+    run = subprocess.run(
+        [sys.executable, "-c", code, str(figure), str(kit)], env=os.environ | surroundings, capture_output=True, text=True,
+        check=False,
+    )  # fmt: skip
+    assert run.returncode in (0, 1), run.stderr
+    return tree(kit)
+
+
+def test_every_file_of_a_kit_is_the_same_to_the_byte(tmp_path: Path) -> None:
+    one = made(bar_figure(tmp_path / "here"), tmp_path / "kit-here", ALONE)
+    other = made(bar_figure(tmp_path / "there"), tmp_path / "kit-there", TOGETHER)
+    assert sorted(one) == sorted(other)
+    assert [name for name in one if one[name] != other[name]] == []
+    hashes = json.loads(one["proof.json"])["hashes"]
+    assert set(hashes) >= {"inputs", "figure", "sculpt", "skeleton", "workshop", "parts"}
