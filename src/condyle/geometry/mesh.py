@@ -118,3 +118,19 @@ def concatenate(meshes: list[Mesh]) -> Mesh:
         np.concatenate([m.vertices for m in meshes]),
         np.concatenate([m.faces + np.int32(o) for m, o in zip(meshes, offsets, strict=True)]),
     )
+
+
+def in_order(mesh: Mesh) -> Mesh:
+    """The same surface in an order of its own: vertices by x, y, z, each triangle from its first vertex, triangles by theirs.
+
+    Two meshes of the same points and triangles come out alike to the bit, however they were numbered. Equal vertices stay
+    apart, in the order they came.
+    """
+    by = np.lexsort(mesh.vertices.T[::-1])
+    rank = np.empty(len(by), dtype=np.int32)
+    rank[by] = np.arange(len(by), dtype=np.int32)
+    faces = rank[mesh.faces]
+    first = faces.argmin(axis=1)
+    rows = np.arange(len(faces))
+    faces = np.stack([faces[rows, (first + k) % 3] for k in range(3)], axis=1)
+    return Mesh(mesh.vertices[by], faces[np.lexsort(faces.T[::-1])])

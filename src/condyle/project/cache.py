@@ -7,11 +7,14 @@ a damaged one; a damaged one is ignored and made again. What is kept here may be
 from __future__ import annotations
 
 import hashlib
+import lzma
 import os
 import struct
 import tempfile
 import zipfile
+import zlib
 from collections.abc import Callable
+from contextlib import suppress
 from dataclasses import dataclass
 from functools import cache
 from importlib import metadata
@@ -29,7 +32,7 @@ _KEY_BYTES = 20
 _LIBRARIES = ("manifold3d", "numpy", "scipy", "numba", "scikit-image", "shapely", "scikit-fem", "typst")
 _WHAT_DAMAGE_RAISES = (
     OSError, EOFError, ValueError, KeyError, IndexError, TypeError, AttributeError, ImportError, NotImplementedError,
-    RuntimeError, struct.error, zipfile.BadZipFile, CondyleError,
+    RuntimeError, MemoryError, struct.error, zlib.error, lzma.LZMAError, zipfile.BadZipFile, CondyleError,
 )  # fmt: skip
 
 
@@ -83,13 +86,17 @@ class Cache:
 
     folder: Path | None
 
-    def fetch(self, step: str, key: str, make: Callable[[], T]) -> tuple[T, bool]:
-        """The step's value, and whether it was there already. What ``make`` raises comes through, nothing is kept."""
+    def fetch(self, step: str, key: str, make: Callable[[], T], *, kept: int = KEPT_PER_STEP) -> tuple[T, bool]:
+        """The step's value, and whether it was there already. What ``make`` raises comes through, nothing is kept.
+
+        ``kept`` is how many values of the step stay: those that were used last.
+        """
         stored = self._load(step, key)
         if stored is not None:
+            self._used(step, key)
             return cast(T, stored), True
         data = to_bytes(make())
-        self._save(step, key, data)
+        self._save(step, key, data, kept)
         return cast(T, from_bytes(data)), False
 
     def _load(self, step: str, key: str) -> Any:
@@ -102,7 +109,12 @@ class Cache:
             return None
         return value
 
-    def _save(self, step: str, key: str, data: bytes) -> None:
+    def _used(self, step: str, key: str) -> None:
+        if self.folder is not None:
+            with suppress(OSError):
+                _put_last(self.folder / step / key)
+
+    def _save(self, step: str, key: str, data: bytes, kept: int) -> None:
         """Write beside and rename; a folder that cannot be written to only means that nothing is kept."""
         if self.folder is None:
             return
@@ -117,15 +129,29 @@ class Cache:
             except BaseException:
                 Path(name).unlink(missing_ok=True)
                 raise
-            self._prune(folder)
+            _put_last(folder / key)
+            for old in _oldest_first(folder)[:-kept]:
+                old.unlink(missing_ok=True)
         except OSError:
             return
 
-    @staticmethod
-    def _prune(folder: Path) -> None:
-        entries = sorted((p for p in folder.iterdir() if not p.name.startswith(".")), key=lambda p: p.stat().st_mtime)
-        for old in entries[:-KEPT_PER_STEP]:
-            old.unlink(missing_ok=True)
+
+def _oldest_first(folder: Path) -> list[Path]:
+    """Entries by when they were used; one that another run removes meanwhile is left out."""
+    found: list[tuple[int, str, Path]] = []
+    for path in folder.iterdir():
+        if not path.name.startswith("."):
+            with suppress(FileNotFoundError):
+                found.append((path.stat().st_mtime_ns, path.name, path))
+    return [path for *_, path in sorted(found)]
+
+
+def _put_last(path: Path) -> None:
+    """Make an entry the one that was used last. Entries are counted, not dated: a clock that jumps changes no order."""
+    last = _oldest_first(path.parent)[-1:]
+    if last and last[0] != path:
+        after = last[0].stat().st_mtime_ns + 1000
+        os.utime(path, ns=(after, after))
 
 
 def cache_beside(figure_file: Path) -> Cache:

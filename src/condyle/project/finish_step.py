@@ -23,6 +23,7 @@ from condyle.project.builds_step import Builds
 from condyle.project.cache import Cache, key_of
 from condyle.project.codec import to_bytes
 from condyle.project.finish_model import FinishTable
+from condyle.project.part_keys import PartKeys, solid_bytes
 from condyle.project.watch import Watch
 from condyle.proof import Proof
 from condyle.proof.finished import Finished, finished
@@ -75,12 +76,27 @@ def measure_finish(
         to_bytes(tuple(table.painted_bearings)),
         to_bytes(drawn),
     )
+    whole = key_of("finish", solid_bytes(sculpt), to_bytes((coats, workshop.printer, drawn))).encode()
+
+    def finished_by(part: str) -> bytes:
+        return whole + to_bytes((ups.get(part), contacts.get(part)))
+
+    keep = PartKeys(kit, cache).keep("surface", finished_by)
     with watch.step("finish") as stored:
         answers, stored.value = cache.fetch(
             "finish",
             key_of("finish", *inputs, *told),
             lambda: finished(
-                kit, sculpt, proof.joints, workshop, coats, ups, table.painted_bearings, drawn=drawn, contacts=contacts
+                kit,
+                sculpt,
+                proof.joints,
+                workshop,
+                coats,
+                ups,
+                table.painted_bearings,
+                drawn=drawn,
+                contacts=contacts,
+                keep=keep,
             ),
         )
     return answers

@@ -53,6 +53,7 @@ from condyle.project.joints import check_inside, check_joint_names, is_complete,
 from condyle.project.label_step import label_kit
 from condyle.project.locker_step import cut_spares, wear
 from condyle.project.motion_step import motion_document, motion_files, prove_kit_motion
+from condyle.project.part_keys import in_own_order, walls_kept
 from condyle.project.part_tables import mixed_wishes, own_parts, with_own
 from condyle.project.piece_step import check_piece_bones, piece_bytes, seat_all, take_in_all
 from condyle.project.place import check_kit_place, write_file, write_kit
@@ -201,14 +202,16 @@ def cut_figure(
         kit, stored.value = opened.cache.fetch(
             "part",
             key_of("part", *inputs),
-            lambda: grip_all(
-                seat_all(
-                    part(worn.intake.solid, skeleton, joints, workshop, asked, watch.watcher.details, relief=True),
-                    taken.pieces,
+            lambda: in_own_order(
+                grip_all(
+                    seat_all(
+                        part(worn.intake.solid, skeleton, joints, workshop, asked, watch.watcher.details, relief=True),
+                        taken.pieces,
+                        workshop,
+                    ),
+                    grips,
                     workshop,
-                ),
-                grips,
-                workshop,
+                )
             ),
         )
     return kit, inputs
@@ -243,7 +246,9 @@ def prove_figure(path: Path, watch: Watch, *, keep: bool = True) -> Result:
     soled, inputs = replace(soled, kit=kit), (*inputs, b"labels" if labels else b"")
     with watch.step("prove") as stored:
         proof, stored.value = opened.cache.fetch(
-            "prove", key_of("prove", *inputs), lambda: prove(kit, intake.solid, skeleton, workshop)
+            "prove",
+            key_of("prove", *inputs),
+            lambda: prove(kit, intake.solid, skeleton, workshop, keep_walls=walls_kept(kit, opened.cache)),
         )
     sections, necks = section_loads(opened.document, kit, workshop, inputs, opened.cache, watch)
     moved = prove_kit_motion(kit, intake.solid, workshop, proof, inputs, opened.cache, watch)

@@ -17,6 +17,7 @@ from condyle.figure.wishes import JointWish
 from condyle.geometry.solid import Solid
 from condyle.project.cache import Cache, key_of
 from condyle.project.codec import to_bytes
+from condyle.project.part_keys import PartKeys, solid_bytes
 from condyle.project.part_tables import OwnPart
 from condyle.project.watch import Watch
 from condyle.proof.print import PartPrint, PrintProof, prints
@@ -47,13 +48,23 @@ def print_kit(
     pins = {p.name: np.array(p.build_up) for p in kit.parts if p.build_up is not None}
     shops = {n: o.workshop for n, o in own.items() if o.workshop is not None and n in there}
     asked = (to_bytes({n: tuple(p.tolist()) for n, p in pins.items()}), to_bytes(shops), to_bytes(tuple(necks)))
+
+    skin = key_of("sculpt", solid_bytes(sculpt)).encode()
+
+    def lies_by(part: str) -> bytes:
+        mine = {j.name for j in kit.joints if any(part in (a.moves, a.stays) for a in j.axles)}
+        near = tuple(n for n in necks if n.part == part or n.joint in mine)
+        pin = None if part not in pins else tuple(pins[part].tolist())
+        return to_bytes((near, shops.get(part, workshop), pin)) + skin
+
+    keep = PartKeys(kit, cache).keep("lying", lies_by)
     planned = {name: wish.fits for name, wish in (wishes or {}).items() if wish.fits is not None}
     with watch.step("print") as stored:
         proof: PrintProof
         proof, stored.value = cache.fetch(
             "print",
             key_of("print", *inputs, *asked),
-            lambda: prints(kit, sculpt, workshop, pins, necks, shops, planned),
+            lambda: prints(kit, sculpt, workshop, pins, necks, shops, planned, keep=keep),
         )
     return proof
 

@@ -26,6 +26,7 @@ from condyle.geometry.solid import Solid
 from condyle.proof.assemble import assembly
 from condyle.proof.bodies import make_bodies, make_meetings
 from condyle.proof.coat import Coated, coated
+from condyle.proof.kept import Keep, anew
 from condyle.proof.kit import JointProof
 from condyle.proof.safe import small_parts
 from condyle.workshop.bench import Workshop
@@ -77,10 +78,13 @@ def finished(
     drawn: Drawn = PLAIN,
     contacts: Mapping[str, FloatArray] | None = None,
     workers: int = 2,
+    keep: Keep = anew,
 ) -> Finished:
     """Ask a kit how it is finished. ``ups`` are the build directions by part (figure coordinates); upright where missing.
 
-    ``contacts`` are the places (k, 3) where supports stand on a part; without them every face that hangs over counts.
+    ``contacts`` are the places (k, 3) where supports stand on a part; without them every face that hangs over counts. ``keep``
+    keeps what was measured of each part, which depends on the part, its bearings, its way up, its contacts, the printer, the
+    sculpt, the coats and what was drawn.
     """
     skin = Bvh(sculpt.mesh)
     brush = Brush(drawn)
@@ -92,7 +96,8 @@ def finished(
 
     def one(name: str) -> PartFinish:
         up = np.asarray((ups or {}).get(name, UPRIGHT), dtype=np.float64)
-        return _part(kit, name, enclosing[name], skin, up, workshop, brush, (contacts or {}).get(name), system)
+        touched = (contacts or {}).get(name)
+        return keep(name, lambda: _part(kit, name, enclosing[name], skin, up, workshop, brush, touched, system))
 
     names = [p.name for p in kit.parts]
     with ThreadPoolExecutor(workers) as pool:

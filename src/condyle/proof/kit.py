@@ -12,6 +12,7 @@ from condyle.geometry.solid import Solid
 from condyle.proof.bodies import make_bodies, make_meetings
 from condyle.proof.detent import detents
 from condyle.proof.fit import fits, strangers
+from condyle.proof.kept import Keep, anew
 from condyle.proof.move import End, findings_of, ranges, wanted_from_pose
 from condyle.proof.pins import pins
 from condyle.proof.wall import walls
@@ -75,7 +76,9 @@ class Proof:
         return worst(self.findings)
 
 
-def prove(kit: Kit, sculpt: Solid, skeleton: Skeleton, workshop: Workshop, *, workers: int = 2) -> Proof:
+def prove(
+    kit: Kit, sculpt: Solid, skeleton: Skeleton, workshop: Workshop, *, workers: int = 2, keep_walls: Keep = anew
+) -> Proof:
     """Fit, walls and ranges of a kit, measured on its solids as they will be written.
 
     ``sculpt`` is the clean sculpt that was parted: it tells skin from cut faces. ``skeleton`` names the joints that
@@ -89,7 +92,7 @@ def prove(kit: Kit, sculpt: Solid, skeleton: Skeleton, workshop: Workshop, *, wo
     findings += found
     findings += strangers(kit, bodies, workshop.kerf_mm)
     findings += pins(kit, bodies)
-    thin, found = walls(kit, bodies, workshop.printer.line_mm.value, workers=workers)
+    thin, found = walls(kit, bodies, workshop.printer.line_mm.value, workers=workers, keep=keep_walls)
     findings += found
     reaches = ranges(kit, bodies, meetings, skin, workshop.kerf_mm, workers=workers)
     findings += findings_of(reaches)

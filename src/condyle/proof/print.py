@@ -29,9 +29,9 @@ from dataclasses import dataclass, field, replace
 
 import numpy as np
 
-from condyle.build.faces import Neck, print_part
+from condyle.build.faces import Neck, PrintPart, print_part
 from condyle.build.islands import PatchKind, middle_of
-from condyle.build.layers import Layers
+from condyle.build.layers import Layers, layers_of
 from condyle.build.orientation import Orientation
 from condyle.build.plan import PartPlan, plan_part
 from condyle.build.process import Rules, rules_of
@@ -39,13 +39,14 @@ from condyle.build.resin import Cup, Hollowing, Peel, cups, hollowing, peel
 from condyle.build.seam import Seam, seam
 from condyle.build.split import Split, split_for_printing
 from condyle.build.stability import Growth
-from condyle.build.supports import Column
+from condyle.build.supports import Column, Supports
 from condyle.figure.kit import Kit
 from condyle.finding import Finding, Point
 from condyle.geometry.bvh import Bvh
 from condyle.geometry.mesh import FloatArray, Mesh
 from condyle.geometry.solid import Solid
 from condyle.proof.bodies import make_bodies, make_meetings
+from condyle.proof.kept import Keep, anew
 from condyle.proof.print_fit import PrintedFit, printed_fits
 from condyle.proof.print_words import part_findings
 from condyle.workshop.bench import Workshop
@@ -94,6 +95,14 @@ class PartPrint:
 
 
 @dataclass(frozen=True, eq=False)
+class Laid:
+    """What is kept of a part that was laid: all that is told of it, and its necks."""
+
+    told: PartPrint
+    necks: tuple[Neck, ...]
+
+
+@dataclass(frozen=True, eq=False)
 class PrintProof:
     """All parts by name, the fits as printed, and every finding."""
 
@@ -112,17 +121,19 @@ def prints(
     planned: Mapping[str, Fits] | None = None,
     *,
     workers: int = 2,
+    keep: Keep = anew,
 ) -> PrintProof:
     """Build orientation, islands, supports and the printed fit of a whole kit.
 
     ``pins`` are directions (3,) in figure coordinates that must point up, by part; ``necks`` carry section loads in the
     place of those that the joints themselves show; ``own`` names the parts that are printed in another workshop;
-    ``planned`` the joints whose fits are not the workshop's. Raises UsageError for a pin without a length.
+    ``planned`` the joints whose fits are not the workshop's; ``keep`` keeps how each part lies, which depends on the part,
+    its joints and necks, its workshop, its pin and the sculpt. Raises UsageError for a pin without a length.
     """
     names = [p.name for p in kit.parts]
     shops = {name: (own or {}).get(name, workshop) for name in names}
     rules = {name: rules_of(shop.printer) for name, shop in shops.items()}
-    done = _laid(kit, sculpt, shops, rules, pins or {}, necks, workers)
+    done = _laid(kit, sculpt, shops, rules, pins or {}, necks, workers, keep)
     plans = {name: plan for name, (plan, _) in done.items()}
     layers: dict[str, tuple[Layers, FloatArray]] = {
         n: (p.supports.layers, p.orientation.transform) for n, p in plans.items()
@@ -149,23 +160,40 @@ def _laid(
     pins: Mapping[str, FloatArray],
     necks: Sequence[Neck],
     workers: int,
+    keep: Keep,
 ) -> dict[str, tuple[PartPlan, PartPrint]]:
     """Each part's plan, and what is told of it. The sculpt's hierarchy is let go of at the end: it is large."""
     skin = Bvh(sculpt.mesh)
 
     def one(name: str) -> tuple[PartPlan, PartPrint]:
-        part = print_part(kit.part(name), kit.joints, skin, necks)
-        plan = plan_part(part, rules[name], shops[name].material, pins.get(name))
-        return _slim(plan), _told(plan, rules[name])
+        sliced: list[Layers] = []
+
+        def lay() -> Laid:
+            part = print_part(kit.part(name), kit.joints, skin, necks)
+            plan = plan_part(part, rules[name], shops[name].material, pins.get(name))
+            sliced.append(plan.supports.layers)
+            return Laid(_told(plan, rules[name]), plan.part.necks)
+
+        laid = keep(name, lay)
+        solid, told = kit.part(name).solid, laid.told
+        layers = (
+            sliced[0] if sliced else layers_of(solid.mesh.transformed(told.orientation.transform), rules[name].layer_mm)
+        )
+        return _slim(laid, solid, layers), told
 
     with ThreadPoolExecutor(workers) as pool:
         return dict(zip(shops, pool.map(one, shops), strict=True))
 
 
-def _slim(plan: PartPlan) -> PartPlan:
-    """The plan without the turned mesh and the sculpt's hierarchy, which are large and have done their work."""
-    bare = replace(plan.supports.layers, mesh=_NOTHING)
-    return replace(plan, part=replace(plan.part, skin=None), supports=replace(plan.supports, layers=bare))
+def _slim(laid: Laid, solid: Solid, layers: Layers) -> PartPlan:
+    """The plan with its layers, and without patches, the turned mesh and the sculpt's hierarchy: they have done their work."""
+    told = laid.told
+    part = PrintPart(told.name, solid, solid, _NOTHING, np.zeros(0, dtype=np.uint8), laid.necks)
+    held = Supports(
+        replace(layers, mesh=_NOTHING), (), told.columns, told.support_mm3, told.footprint_mm2, told.show_mm2, told.bearing_mm2,
+        0.0, 0.0,
+    )  # fmt: skip
+    return PartPlan(part, told.orientation, held, told.growth)
 
 
 def _told(plan: PartPlan, rules: Rules) -> PartPrint:

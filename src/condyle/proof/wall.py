@@ -30,6 +30,7 @@ from condyle.finding import Finding, Point, Verdict
 from condyle.geometry.bvh import Bvh
 from condyle.geometry.mesh import BoolArray, FloatArray, Mesh
 from condyle.proof.bodies import PartBody, halved
+from condyle.proof.kept import Keep, anew
 
 _SAMPLE_MM = 1.0
 _OPPOSITE_COS = -np.cos(np.radians(30.0))
@@ -137,14 +138,19 @@ def _least(thickness: FloatArray, areas: FloatArray, places: FloatArray) -> Wall
 
 
 def walls(
-    kit: Kit, bodies: Mapping[str, PartBody], line_mm: float, *, workers: int = 2
+    kit: Kit, bodies: Mapping[str, PartBody], line_mm: float, *, workers: int = 2, keep: Keep = anew
 ) -> tuple[dict[str, Wall | None], list[Finding]]:
     """The thinnest wall of each part, and findings for parts and for the hardware of joints.
 
     ``line_mm`` is the figure's printed line; a part with a printer of its own is judged by that one's.
+    ``keep`` keeps what was measured of each part, which depends on the part and its joints' hardware alone.
     """
+
+    def one(body: PartBody) -> tuple[Wall | None, dict[str, Wall | None]]:
+        return keep(body.name, lambda: _one(kit, body))
+
     with ThreadPoolExecutor(workers) as pool:
-        measured = dict(zip(bodies, pool.map(lambda b: _one(kit, b), bodies.values()), strict=True))
+        measured = dict(zip(bodies, pool.map(one, bodies.values()), strict=True))
     lines = {p.name: line_mm if p.workshop is None else p.workshop.printer.line_mm.value for p in kit.parts}
     findings = [_finding("wall.thickness", name, wall, lines[name], name) for name, (wall, _) in measured.items()]
     for joint in kit.joints:
