@@ -44,14 +44,14 @@ class PartKeys:
         """Each part's key: all of it that later steps look at, and the hardware of its joints."""
         out = {}
         for part in self.kit.parts:
-            mine = [j for j in self.kit.joints if any(part.name in (a.moves, a.stays) for a in j.axles)]
-            joints = [
-                (j.name, j.built, j.seated.spec.kind, j.size_mm, j.clearance_mm, j.axles, j.insertion, j.pin_mm, j.pins)
-                for j in mine
+            # A joint whole, but for what is said of it and for the fit that is only known once its parts lie.
+            mine = [
+                replace(j, findings=(), fit=None)
+                for j in self.kit.joints
+                if any(part.name in (a.moves, a.stays) for a in j.axles)
             ]
-            bearings = [solid_bytes(s) for j in mine for s in j.bearing]
-            told = to_bytes((part.name, part.bone, part.workshop, part.build_up, part.mark, joints))
-            out[part.name] = key_of("part", solid_bytes(part.solid), told, *bearings)
+            told = to_bytes((part.name, part.bone, part.workshop, part.build_up, part.mark, mine))
+            out[part.name] = key_of("part", solid_bytes(part.solid), told)
         return out
 
     def keep(self, step: str, more: Callable[[str], bytes]) -> KeepParts:
