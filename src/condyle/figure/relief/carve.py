@@ -155,10 +155,14 @@ def _field_of(meshes: Sequence[Mesh], grid: Grid, radius_mm: float) -> Values:
 
 @dataclass(frozen=True, eq=False)
 class Carved:
-    """What one side gives up: the tool's field on the grid (negative inside), and how far each course then comes."""
+    """What one side gives up: the tool's field on the grid (negative inside), and how far each course then comes.
+
+    ``flesh`` is the side as it was before.
+    """
 
     side: Side
     tool: Values
+    flesh: Values
     ends: dict[End, float]
     free: dict[End, float]
     volume_mm3: float
@@ -214,7 +218,7 @@ def carve(room: Room, ways: Sequence[Course], side: Side, budget: Budget) -> Car
     free = {(w.motion, w.sense): min(_before(w, met_at[w.motion, w.sense]), ends[w.motion, w.sense]) for w in ways}
     room.fields[side] = np.maximum(own, -tool)
     curve = {(w.motion, w.sense): _curve(room, w, met_at[w.motion, w.sense], ends[w.motion, w.sense]) for w in ways}
-    return Carved(side, tool, ends, free, volume, curve)
+    return Carved(side, tool, own, ends, free, volume, curve)
 
 
 def surface_of(room: Room, values: Values) -> Solid | None:

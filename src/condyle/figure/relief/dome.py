@@ -30,6 +30,7 @@ _ROOT_MM = 0.4
 _BELOW_MM = 0.7  # the tool ends this far beyond the flange, so that no ghost of it is taken for flesh
 _SOFT_MM = 0.7
 _COLUMN = 1.5
+_PROUD = 2  # points of the grid
 _FLAT_MM = 1.0  # further out than this a field says nothing of the skin's shape
 
 
@@ -44,9 +45,18 @@ class Dome:
 
 
 def dome(
-    room: Room, hardware: Hardware, ways: Sequence[Course], radius_mm: float, wall_mm: float, others: Values
+    room: Room,
+    hardware: Hardware,
+    ways: Sequence[Course],
+    radius_mm: float,
+    wall_mm: float,
+    others: Values,
+    sculpt: Values,
 ) -> Dome | None:
-    """The round seat of one ball joint; None where it is of another family. ``others``: field of all other parts."""
+    """The round seat of one ball joint; None where it is of another family.
+
+    others, sculpt  fields of all other parts, and of the sculpt
+    """
     half = hardware.placed[0].half
     if not isinstance(half.shape, ball.BallShape) or half.cut.shape != "sphere":
         return None
@@ -58,7 +68,8 @@ def dome(
     kerf = half.cut.kerf_mm
     column: float = max(_COLUMN * half.shape.neck, half.shape.neck + wall_mm)
     below = np.maximum(z - _BELOW_MM, -room.kept)
-    taken = _in_all(away - (radius_mm + kerf), half.cut.radius_mm - away, column - across, below)
+    # From well inside the kerf, where the hollow side has no flesh: its field is far from zero in all of the kerf.
+    taken = _in_all(away - (radius_mm + kerf), half.cut.radius_mm - _OUT_MM - away, column - across, below)
     rim = np.maximum(_thin(room, away, below, radius_mm + kerf + wall_mm), below)
     taken = np.clip(np.minimum(taken, rim), -_OUT_MM, _OUT_MM)
     room.fields[hollow] = np.maximum(room.fields[hollow], -taken)
@@ -72,6 +83,7 @@ def dome(
     free = -swept_field(wanted, room.grid, still, back, kerf, _OUT_MM)
     free[~wanted] = _OUT_MM
     given = np.clip(np.maximum(given, free), -_OUT_MM, _OUT_MM)
+    given = np.maximum(given, _unbacked(room, full, given, sculpt, wall_mm))
     return Dome(hollow, taken, given, radius_mm)
 
 
@@ -116,10 +128,7 @@ def fins(room: Room, side: Side, tool: Values, wall_mm: float) -> Values:
     low, high = np.maximum(inside.min(axis=0) - pad, 0), inside.max(axis=0) + pad + 1
     box = tuple(slice(a, b) for a, b in zip(low, high, strict=True))
     rest = (np.maximum(room.fields[side][box], -tool[box]) < 0.0) & room.inside_ball[box]
-    # Flesh at the box's own walls is not taken for thin.
-    frame = int(np.ceil(1.5 * wall_mm / step)) + 1
-    core = shrunk_by(np.pad(rest, frame, mode="edge"), 0.5 * wall_mm / step)
-    opened = grown_by(core, 0.5 * wall_mm / step + 0.5)[(slice(frame, -frame),) * 3]
+    opened = _opened(rest, wall_mm / step)
     beside = grown_by(tool[box] < 0.0, 2.5 * wall_mm / step)
     edge = _near_the_balls_edge(room, box, 2.0 * wall_mm)
     thin = rest & ~opened & beside & ~edge & (room.kept[box] > 0.0)
@@ -129,8 +138,36 @@ def fins(room: Room, side: Side, tool: Values, wall_mm: float) -> Values:
         size[0] = 0
         thin = (size > 8)[labels]
     if thin.any():
-        soft = ndimage.gaussian_filter(ndimage.binary_dilation(thin).astype(np.float32), 1.0)
-        out[box] = np.clip((0.5 - soft) * 3.0 * step, -_OUT_MM, _OUT_MM)
+        # The tool stands out of the flesh, so that it leaves no film of skin.
+        thin = ndimage.binary_dilation(thin) | (ndimage.binary_dilation(thin, iterations=_PROUD) & ~rest)
+        soft = ndimage.gaussian_filter(thin.astype(np.float32), 1.0)
+        out[box] = np.clip(np.maximum((0.5 - soft) * 3.0 * step, -room.kept[box]), -_OUT_MM, _OUT_MM)
+    return out
+
+
+def _opened(rest: BoolArray, wall_cells: float) -> BoolArray:
+    """What balls of a wall's width fill inside a solid on the grid, half a cell more; the solid goes on beyond its box."""
+    frame = int(np.ceil(1.5 * wall_cells)) + 1
+    core = shrunk_by(np.pad(rest, frame, mode="edge"), 0.5 * wall_cells)
+    return np.asarray(grown_by(core, 0.5 * wall_cells + 0.5)[(slice(frame, -frame),) * 3])
+
+
+def _unbacked(room: Room, full: Side, given: Values, sculpt: Values, wall_mm: float) -> Values:
+    """Where flesh handed over would be thinner than a wall, with what it is joined to: a field, positive there, else negative."""
+    out = np.full(room.grid.shape, -_OUT_MM, dtype=np.float32)
+    handed = np.argwhere(given < 0.0)
+    if not len(handed):
+        return out
+    step = room.grid.step_mm
+    pad = int(np.ceil(2.0 * wall_mm / step)) + 2
+    low, high = np.maximum(handed.min(axis=0) - pad, 0), handed.max(axis=0) + pad + 1
+    box = tuple(slice(a, b) for a, b in zip(low, high, strict=True))
+    # Beyond the skin there is nothing to hand over.
+    air = sculpt[box] >= 0.0
+    rest = (room.fields[full][box] < 0.0) | ((given[box] < 0.0) & ~air)
+    stays = _opened(rest, wall_mm / step) | air
+    soft = ndimage.gaussian_filter(stays.astype(np.float32), 0.7)
+    out[box] = np.clip((0.5 - soft) * 3.0 * step, -_OUT_MM, _OUT_MM)
     return out
 
 

@@ -34,6 +34,7 @@ from condyle.figure.relief.carve import (
 from condyle.figure.relief.dome import dome, fins
 from condyle.figure.relief.keep import lip_tilt_deg
 from condyle.figure.relief.motions import Course, courses
+from condyle.figure.relief.through import through
 from condyle.figure.relief.told import ENOUGH_DEG, findings_of
 from condyle.figure.relief.wish import ReliefWish
 from condyle.figure.skeleton import Motion, Range, SeatedJoint
@@ -302,7 +303,8 @@ def _seat(
 ) -> bool:
     near = {n for v in names.values() for n in v}
     others = field_of([s for n, s in work.solids.items() if n not in near], room.grid, room.radius_mm)
-    made = dome(room, h, ways, reach + 0.1, work.stock.wall_mm, others)
+    sculpt = field_of([work.sculpt], room.grid, room.radius_mm)
+    made = dome(room, h, ways, reach + 0.1, work.stock.wall_mm, others, sculpt)
     if made is None:
         return False
     taken, given = surface_of(room, made.taken), surface_of(room, made.given)
@@ -325,6 +327,7 @@ def _seat(
 
 def _cut(work: _Work, room: Room, carved: Carved, names: Mapping[Side, list[str]], tally: _Tally) -> None:
     tool = np.minimum(carved.tool, fins(room, carved.side, carved.tool, work.stock.wall_mm))
+    tool = through(tool, carved.flesh, room.grid.step_mm, work.stock.wall_mm)
     room.fields[carved.side] = np.maximum(room.fields[carved.side], -tool)
     solid = surface_of(room, tool)
     if solid is not None:
