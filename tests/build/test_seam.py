@@ -56,6 +56,17 @@ def test_it_keeps_off_a_bearing_on_one_side_and_owns_up_to_a_bore():
     assert bored.total_mm == pytest.approx(40.0, abs=4 * RULES.layer_mm)
 
 
+def test_an_outline_begins_off_the_bearing_where_any_of_it_is_free():
+    """The whole back of a post bears but for a strip: barred from it, the seam keeps to the strip and the front shows none."""
+    post = cylinder(5.0, 0.0, 20.0)
+    part = part_of(post, bearings=(box((-6, -6, 0), (4.9, 6, 21)),))
+    found = laid(part)
+    assert found.bearing_mm == 0.0 and found.at is None
+    whole = laid(part_of(post, bearings=(box((-6, -6, 0), (6, 6, 12)),)))
+    assert whole.bearing_mm == pytest.approx(12.0, abs=2 * RULES.layer_mm)
+    assert whole.at is not None and 0.0 < whole.at[2] < 12.0
+
+
 def test_sides_are_those_of_the_figure_however_the_part_lies():
     lying = np.array([[0.0, 0, 1, 0], [0, 1, 0, 0], [-1, 0, 0, 5.0], [0, 0, 0, 1]])  # its front points down
     found = laid(part_of(box((-5, -5, 0), (5, 5, 20))), lying)

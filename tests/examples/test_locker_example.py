@@ -30,6 +30,13 @@ def test_the_set_is_made_and_each_of_it_goes_on_the_arm(tmp_path: Path) -> None:
     assert joint["kind"] == "ball" and joint["size"] == 5.0 and joint["built"]
     assert {"parts/wrist_left_open_hand.stl", "parts/wrist_left_hook.stl"} < set(result.files)
     assert "parts/hand_left_sounding_rod.stl" in result.files
+    # The rest of the set and the tool lie on plates of their own, each proved as it will print.
+    loose = {"wrist_left_open_hand", "wrist_left_hook", "hand_left_sounding_rod"}
+    plates = {b["file"]: set(b["parts"]) for b in result.document["builds"]}
+    assert set().union(*(p for f, p in plates.items() if f.startswith("builds/loose-"))) == loose
+    assert not any(p & loose for f, p in plates.items() if f.startswith("builds/build-"))
+    assert set(plates) <= set(result.files)
+    assert {f.subject for f in result.findings if f.check == "print.orientation"} >= loose
     held = [f for f in result.findings if f.check.startswith(("held.", "grip."))]
     assert {f.check for f in held} >= {"held.gap", "grip.gap", "grip.ring", "grip.way"}
     assert all(f.verdict == "pass" for f in held)

@@ -12,7 +12,7 @@ from dataclasses import dataclass
 
 import numpy as np
 
-from condyle.geometry.chords import chords
+from condyle.geometry.chords import held_chords
 from condyle.geometry.mesh import FloatArray
 from condyle.geometry.polygons import Region
 
@@ -20,6 +20,7 @@ _TURNS = 12
 _CHORDS = 24
 _LOOSE_SHARE = 0.04
 _OVER_MM = 0.03
+_STEP_MM = 0.25
 
 
 @dataclass(frozen=True)
@@ -42,21 +43,29 @@ def span(roof: Region, anchors: Region) -> Span | None:
     starts = np.concatenate(rings)
     ends = np.concatenate([np.roll(r, -1, axis=0) for r in rings])
     turns = np.array(_turns(starts, ends))
-    which, across = chords(starts, ends, turns, _CHORDS)
-    length = np.hypot(across[:, 2] - across[:, 0], across[:, 3] - across[:, 1])
-    way = np.stack([np.cos(turns[which]), np.sin(turns[which])], axis=1) * _OVER_MM
-    held = anchors.holds(np.concatenate([across[:, :2] - way, across[:, 2:] + way]))
-    both = held[: len(which)] & held[len(which) :]
-    best: Span | None = None
-    for w, turn in enumerate(turns):
-        mine = which == w
-        loose = int((mine & ~both).sum())
-        if not mine.any() or loose > _LOOSE_SHARE * int(mine.sum()):
-            continue
-        longest = float(length[mine & both].max())
-        if best is None or longest < best.length_mm - 1e-9:
-            best = Span(longest, math.degrees(turn) % 180.0)
-    return best
+    starts, ends = _short(starts, ends)
+    step = ends - starts
+    # The roof lies to the left of its outline, so what it rests on lies to the right.
+    out = np.stack([step[:, 1], -step[:, 0]], axis=1) / np.maximum(np.linalg.norm(step, axis=1), 1e-12)[:, None]
+    held = anchors.holds(0.5 * (starts + ends) + _OVER_MM * out)
+    if not held.any():
+        return None
+    longest, total, loose = held_chords(starts, ends, held, turns, _CHORDS)
+    sure = (longest > 0.0) & (loose <= _LOOSE_SHARE * total)
+    if not sure.any():
+        return None
+    best = int(np.argmin(np.where(sure, longest, np.inf)))
+    return Span(float(longest[best]), math.degrees(turns[best]) % 180.0)
+
+
+def _short(starts: FloatArray, ends: FloatArray) -> tuple[FloatArray, FloatArray]:
+    """The same steps, none longer than a quarter of a millimetre."""
+    parts = np.maximum(np.ceil(np.linalg.norm(ends - starts, axis=1) / _STEP_MM), 1).astype(np.int64)
+    which = np.repeat(np.arange(len(starts)), parts)
+    nth = np.arange(len(which)) - np.repeat(np.cumsum(parts) - parts, parts)
+    way = (ends - starts)[which] / parts[which, None]
+    first = starts[which] + nth[:, None] * way
+    return first, np.where((nth == parts[which] - 1)[:, None], ends[which], first + way)
 
 
 def _turns(starts: FloatArray, ends: FloatArray) -> list[float]:

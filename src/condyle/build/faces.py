@@ -8,12 +8,12 @@ from dataclasses import dataclass, field
 import numpy as np
 from numpy.typing import NDArray
 
+from condyle.build.bearing import Clear, clear_of
 from condyle.figure.kit import BuiltJoint, Part
 from condyle.finding import Point
 from condyle.geometry.bvh import Bvh
 from condyle.geometry.mesh import BoolArray, FloatArray, Mesh
 from condyle.geometry.solid import Solid, overlap
-from condyle.joints.ball import BAND_TOP_DEG
 
 Kinds = NDArray[np.uint8]
 
@@ -41,23 +41,6 @@ class Neck:
     width_mm: float
     stress_mpa: float | None = None
     part: str = ""
-
-
-@dataclass(frozen=True)
-class Clear:
-    """The bottom of a ball's socket, which stays clear of the ball: what lies higher than ``BAND_TOP_DEG`` over the equator of
-    a ball about ``centre``, as seen along ``axis`` (unit) out of the mouth."""
-
-    centre: Point
-    axis: Point
-    radius_mm: float
-
-    def holds(self, points: FloatArray) -> BoolArray:
-        """Which points (n, 3) lie there."""
-        arm = points - np.asarray(self.centre)
-        length = np.linalg.norm(arm, axis=1)
-        high = arm @ np.asarray(self.axis) > np.sin(np.radians(BAND_TOP_DEG)) * length
-        return np.asarray(high & (length < self.radius_mm))
 
 
 @dataclass(frozen=True, eq=False)
@@ -91,6 +74,10 @@ class PrintPart:
         """The kind of face at points (n, 3) on the part's surface."""
         return kinds(points, self.bearings, self.skin, self.clear)
 
+    def bears_at(self, points: FloatArray) -> BoolArray:
+        """Whether points (n, 3) on the part's surface lie on bearing faces."""
+        return np.asarray(kinds(points, self.bearings, None, self.clear) == BEARING)
+
 
 def kinds(points: FloatArray, bearings: Sequence[Solid], skin: Bvh | None, clear: Sequence[Clear] = ()) -> Kinds:
     """Whether each point of a surface (n, 3) lies on a bearing face, on the sculpt's skin (None: all of it), or neither.
@@ -100,13 +87,29 @@ def kinds(points: FloatArray, bearings: Sequence[Solid], skin: Bvh | None, clear
     out = np.full(len(points), SHOW if skin is None else HIDDEN, dtype=np.uint8)
     if skin is not None and len(points):
         out[np.isfinite(skin.closest(points, _ON_SKIN_MM)[0])] = SHOW
+    inside = np.zeros(len(points), dtype=bool)
+    for solid in bearings:
+        low, high = solid.bounds
+        inside |= np.all((points >= low - 0.02) & (points <= high + 0.02), axis=1)
+    near = np.flatnonzero(inside)
+    if len(near):
+        enclosed = _enclosed(points[near], bearings)
+        free = np.zeros(len(near), dtype=bool)
+        for one in clear:
+            free |= one.holds(points[near])
+        out[near[enclosed]] = BEARING
+        out[near[enclosed & free]] = HIDDEN
+    return out
+
+
+def _enclosed(points: FloatArray, bearings: Sequence[Solid]) -> BoolArray:
+    """Which points (n, 3) the solids enclose."""
+    out = np.zeros(len(points), dtype=bool)
     for solid in bearings:
         low, high = solid.bounds
         near = np.flatnonzero(np.all((points >= low - 0.02) & (points <= high + 0.02), axis=1))
         if len(near):
-            out[near[Bvh(solid.mesh).signed_distance(points[near]) <= 0.02]] = BEARING
-    for cap in clear:
-        out[(out == BEARING) & cap.holds(points)] = HIDDEN
+            out[near[Bvh(solid.mesh).signed_distance(points[near]) <= 0.02]] = True
     return out
 
 
@@ -127,29 +130,13 @@ def print_part(
         simple, reached = simple.simplified(reached), 2.0 * reached
     told = {n.joint: n for n in stresses if not n.part}
     placed = {n.joint for n in stresses if n.part}
-    whole = Bvh(part.mesh)
+    whole = Bvh(plain.mesh)
     bare = (told.get(n.joint, n) for j in mine if j.name not in placed for n in _necks(part, j, whole))
     necks = (*bare, *(n for n in stresses if n.part == part.name))
     mesh = simple.mesh
-    clear = tuple(c for j in mine for c in _clear(part, j, whole))
+    clear = tuple(c for j in mine for c in clear_of(part, j, whole))
     kind = kinds(mesh.corners.mean(axis=1), bearings, skin, clear)
     return PrintPart(part.name, part.solid, plain, mesh, kind, necks, bearings, skin, clear)
-
-
-def _clear(part: Part, joint: BuiltJoint, whole: Bvh) -> list[Clear]:
-    """Where this part holds a ball joint's socket. Of a ball itself nothing is clear: it turns all of it to the band."""
-    out = []
-    for axle, home in zip(joint.axles, joint.insertion, strict=False):
-        if joint.seated.spec.kind != "ball" or part.name not in (axle.moves, axle.stays):
-            continue
-        centre = np.asarray(axle.centre, dtype=np.float64)
-        if bool(whole.inside(centre[None] + 0.01)[0]):
-            continue
-        # Home is how the moving side goes in: into the bottom where the ball moves, away from it where the socket does.
-        sense = 1.0 if part.name == axle.stays else -1.0
-        x, y, z = (sense * float(v) for v in home)
-        out.append(Clear(axle.centre, (x, y, z), 0.5 * (joint.size_mm or 0.0) + 1.0))
-    return out
 
 
 def _necks(part: Part, joint: BuiltJoint, whole: Bvh) -> list[Neck]:

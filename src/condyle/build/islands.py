@@ -33,6 +33,8 @@ _SLACK = 1.02
 _SPECK_MM2 = 0.003
 _EVEN_MM = 0.001
 _PROBES = 100
+_STANDS = 0.2
+_PLAIN_MM = 0.06
 
 
 @dataclass(frozen=True, eq=False)
@@ -82,33 +84,56 @@ def _sort_out(
     """The patches of one layer, and the shelves that stay ungrounded."""
     out: list[Patch] = []
     for piece in here.touching(loose).components():
-        if (piece & below).area_mm2 < _SPECK_MM2:
+        if _starts(piece, below):
             loose = loose - piece
             if piece.area_mm2 >= _SPECK_MM2:
                 out.append(Patch("island", k, piece, None, math.inf))
     pieces = loose.without_specks(_SPECK_MM2).components()
     if not pieces:
         return out, loose
-    ledge = rules.ledge_mm > shift
-    deep = loose - grounded.offset(rules.ledge_mm) if ledge else loose
-    shelves = [p for p in pieces if ledge and (deep.empty or (p & deep).area_mm2 < _SPECK_MM2)]
-    hanging = [p for p in pieces if p not in shelves]
-    if hanging:
-        roofs, fresh = here - grounded, here - below
-    for piece in hanging:
+    ledge = rules.ledge_mm if rules.ledge_mm > shift else 0.0
+    shelves: list[Region] = []
+    roofs: Region | None = None
+    deep: Region | None = None
+    for piece in pieces:
+        if ledge > 0.0 and not _sticks_out(piece, grounded, ledge):
+            deep = loose - grounded.offset(ledge) if deep is None else deep
+            if deep.empty or (piece & deep).area_mm2 < _SPECK_MM2:
+                shelves.append(piece)
+                continue
+        if roofs is None:
+            roofs = here - grounded
         roof = roofs.touching(piece)
         length = span(roof, grounded) if rules.bridge_mm > 0 else None
-        # Furthest from all anchors: at the outline where it hangs free, at its middle where it is held all around.
-        outline = np.concatenate(piece.rings())
-        probes = np.concatenate([outline[:: max(1, len(outline) // _PROBES)], piece.inscribed_circle()[0][None]])
-        depth = float(grounded.gaps(probes).max())
+        depth = _depth(piece, grounded)
         if length is not None and length.length_mm <= rules.bridge_mm + 1e-6:
             out.append(Patch("bridge", k, roof, length.length_mm, depth))
         else:
             # The strip that would have been forgiven is part of the same sagging face.
-            region = fresh & piece.offset(1.5 * shift)
+            region = (piece.offset(1.5 * shift) & here) - below
             out.append(Patch("overhang", k, region, None if length is None else length.length_mm, depth))
     return out, gathered(shelves)
+
+
+def _starts(piece: Region, below: Region) -> bool:
+    """Whether a piece of a layer has nothing below. Where a good share of its outline stands on something, it has."""
+    outline = np.concatenate(piece.rings())
+    if float(below.holds(outline).mean()) > _STANDS:
+        return False
+    return (piece & below).area_mm2 < _SPECK_MM2
+
+
+def _sticks_out(piece: Region, grounded: Region, ledge_mm: float) -> bool:
+    """Whether corners of a piece lie plainly beyond the ledge: most that hang do, and no area has to be worked out for them."""
+    return not bool(grounded.within(np.concatenate(piece.rings()), ledge_mm + _PLAIN_MM).all())
+
+
+def _depth(piece: Region, grounded: Region) -> float:
+    """How far a piece reaches out from what is grounded: furthest at the outline where it hangs free, at its middle where it
+    is held all around."""
+    outline = np.concatenate(piece.rings())
+    probes = np.concatenate([outline[:: max(1, len(outline) // _PROBES)], piece.inscribed_circle()[0][None]])
+    return float(grounded.gaps(probes).max())
 
 
 def islands_of(found: list[Patch]) -> list[Patch]:

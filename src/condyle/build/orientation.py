@@ -7,11 +7,11 @@ from dataclasses import dataclass
 import numpy as np
 
 from condyle.build.directions import apart_deg, around, even, flats, outermost, square_to
-from condyle.build.faces import PrintPart
+from condyle.build.faces import PrintPart, kinds
 from condyle.build.process import Rules
 from condyle.build.reasons import reasons, side_down
-from condyle.build.tradeoff import Criterion, badness, costs, criteria, front
-from condyle.build.weigh import MEASURES, scales_of, upright, weigh
+from condyle.build.tradeoff import Criterion, costs, criteria, front, rank
+from condyle.build.weigh import FINE_CELLS, MEASURES, ROUGH_CELLS, scales_of, upright, weigh
 from condyle.errors import UsageError
 from condyle.finding import Point
 from condyle.geometry.mesh import BoolArray, FloatArray
@@ -20,6 +20,10 @@ from condyle.workshop.material import Material
 _SEEDS = 5
 _RINGS_DEG = (5.0, 2.5, 1.2)
 _APART_DEG = 20.0
+_AGAIN, _FINALISTS, _FLATS, _FINAL_APART_DEG = 60, 12, 6, 4.0
+
+_COARSE = 1e9
+"""Directions weighed on the light copy alone come after those weighed closely."""
 
 NEXT_BEST = "next best on the whole"
 
@@ -88,18 +92,35 @@ def orient(
             raise UsageError("orientation.pin", f"the direction up of {part.name} needs a length")
         fixed = np.asarray(pin, dtype=np.float64) / length
     outer = outermost(part.mesh.vertices)
-    tried = [even(), flats(outer), *(square_to(np.array(n.axis)) for n in part.necks)]
+    flat = flats(outer)
+    tried = [flat, even(), *(square_to(np.array(n.axis)) for n in part.necks)]
     if fixed is not None:
         tried.insert(0, fixed[None])
     directions = np.concatenate(tried)
-    measures = weigh(scales, directions, rules, workers)
+    measures = weigh(scales, directions, rules, workers, ROUGH_CELLS)
+    again = np.argsort(rank(costs(measures, wanted), measures), kind="stable")[:_AGAIN]
+    # A flat is lost a degree off, so that its neighbours say nothing of it: all flats are looked at closely.
+    level = np.arange(len(flat)) + (0 if fixed is None else 1)
+    again = np.union1d(again, level if fixed is None else [0, *level])
+    measures[again] = weigh(scales, directions[again], rules, workers)
     for ring in _RINGS_DEG:
-        seeds = _best_apart(directions, badness(costs(measures, wanted)), ring)
+        seeds = _best_apart(directions, rank(costs(measures, wanted), measures), ring)
         more = np.concatenate([around(directions[k], ring) for k in seeds])
         directions = np.concatenate([directions, more])
         measures = np.concatenate([measures, weigh(scales, more, rules, workers)])
+    # The best few are weighed again on a closer copy and grid: a bearing's edge, or a thin foot, is lost on the light one.
+    rough = rank(costs(measures, wanted), measures)
+    first = _best_apart(directions, rough, 0.5 * _FINAL_APART_DEG, count=_FINALISTS)
+    first += level[np.argsort(rough[level], kind="stable")][:_FLATS].tolist()
+    finalists = np.array([0]) if fixed is not None else np.unique(first)
+    plain = part.plain.mesh
+    close = (plain, kinds(plain.corners.mean(axis=1), part.bearings, part.skin, part.clear))
+    scales = scales_of(part, material.across_layers.value, material.yield_mpa.value, close)
+    measures[finalists] = weigh(scales, directions[finalists], rules, workers, FINE_CELLS)
     cost = costs(measures, wanted)
-    bad = badness(cost)
+    bad = rank(cost, measures)
+    if fixed is None:
+        bad[np.setdiff1d(np.arange(len(bad)), finalists)] += _COARSE
     best = 0 if fixed is not None else int(np.argmin(bad))
     kept = front(cost)
     next_best = [k for k in _best_apart(directions, bad, 0.5 * _APART_DEG, best) if k != best][:2]
@@ -121,13 +142,15 @@ def orient(
     )
 
 
-def _best_apart(directions: FloatArray, bad: FloatArray, ring: float, first: int | None = None) -> list[int]:
+def _best_apart(
+    directions: FloatArray, bad: FloatArray, ring: float, first: int | None = None, count: int = _SEEDS
+) -> list[int]:
     """The best few that are not each other's neighbours."""
     seeds: list[int] = [] if first is None else [first]
     for k in np.argsort(bad, kind="stable"):
         if all(apart_deg(directions[k], directions[s]) > 2.0 * ring for s in seeds):
             seeds.append(int(k))
-            if len(seeds) == _SEEDS:
+            if len(seeds) == count:
                 break
     return seeds
 

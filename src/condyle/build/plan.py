@@ -1,9 +1,9 @@
 """A part from search to proof: the direction chosen by columns is held to its layers, and given up where another does better.
 
-The search sees a simplified copy on a grid. So the chosen direction is worked out by layers on the true part and, where it
-leaves supports without a sound stand or on bearing faces, the next best, at most two, are worked out by layers too, on a copy
-within 0.05 mm, until one is sound; of these the one whose worst criterion is least bad is worked out on the true part, and is
-kept where it still does better. Measures that the layers tell better replace those of the search.
+The search sees simplified copies on a grid. So the chosen direction is worked out by layers on the true part and, where it
+leaves bearings touched, many supports without a sound stand, or a part that leans over its foot, so is the next best: two of
+them where bearings are touched and columns alone see a way around that, else one. Of these the one that comes first by
+``tradeoff.rank``, columns without a sound stand counted, is kept. Measures that the layers tell better replace those of the search.
 """
 
 from __future__ import annotations
@@ -18,12 +18,14 @@ from condyle.build.process import Rules
 from condyle.build.reasons import reasons
 from condyle.build.stability import Growth, growth
 from condyle.build.supports import Column, Supports, supports
-from condyle.build.tradeoff import badness, costs, criteria
-from condyle.build.weigh import MEASURES
+from condyle.build.tradeoff import UNTOUCHED_MM2, costs, criteria, rank
+from condyle.build.weigh import COLUMN, MEASURES
 from condyle.geometry.mesh import FloatArray
 from condyle.workshop.material import Material
 
-_TOUCH_MM2 = 2.0
+_HOPELESS_MM2 = 3.0
+_FEW = 6.0
+_TIPS_DEG = 8.0
 _UNSOUND = 4.0
 """So many columns that stand on nothing, or on a hair, are as bad as any other criterion at its worst: our choice."""
 
@@ -49,16 +51,15 @@ def plan_part(
     """Search, then layers. Raises what ``orient`` raises."""
     found = orient(part, rules, material, pin, workers=workers)
     best = (found.chosen, supports(part, found.transform, rules))
-    if not found.pinned and not _sound(best[1]):
-        copy = replace(part, solid=part.plain)
+    if not found.pinned and not _sound(best[1], rules):
         tried = [best]
-        for lying in found.runners_up:
-            tried.append((lying, supports(copy, lying.transform, rules)))
-            if _sound(tried[-1][1]):
+        spoiled = _touched(best[1]) > UNTOUCHED_MM2
+        hopeless = all(_seen(o) > max(_HOPELESS_MM2, 0.7 * _touched(best[1])) for o in found.runners_up)
+        for lying in found.runners_up[: 2 if spoiled and not hopeless else 1]:
+            tried.append((lying, supports(part, lying.transform, rules)))
+            if _sound(tried[-1][1], rules):
                 break
-        other = _least_bad(tried, part, rules)
-        if other is not best:
-            best = _least_bad([best, (other[0], supports(part, other[0].transform, rules))], part, rules)
+        best = _least_bad(tried, part, rules)
     lying, held = best
     grown = growth(held, rules.column_mm)
     measures = {**_proved(lying, held), "tip_deg": grown.tip_deg, "contact_mm2": grown.contact_mm2}
@@ -78,15 +79,31 @@ def plan_part(
 
 def _least_bad(tried: list[tuple[Lying, Supports]], part: PrintPart, rules: Rules) -> tuple[Lying, Supports]:
     """The position whose worst criterion, columns without a sound stand among them, is least bad."""
+    tips = np.array([growth(s, rules.column_mm).tip_deg for _, s in tried])
     wanted = criteria(rules, part.solid.volume_mm3, part.area_mm2(SHOW), part.area_mm2(BEARING), bool(part.necks))
     rows = np.array([[_proved(lying, s)[name] for name in MEASURES] for lying, s in tried])
+    rows[:, COLUMN["tip_deg"]] = tips
     unsound = np.array([_unsound(s) for _, s in tried])[:, None] / _UNSOUND
-    return tried[int(np.argmin(badness(np.concatenate([costs(rows, wanted), unsound], axis=1))))]
+    cost = np.concatenate([costs(rows, wanted), unsound], axis=1)
+    return tried[int(np.argmin(rank(cost, rows)))]
 
 
-def _sound(held: Supports) -> bool:
-    """Whether all columns stand, and bearings are left alone."""
-    return _unsound(held) == 0.0 and held.bearing_mm2 + held.feet_bearing_mm2 <= _TOUCH_MM2
+def _sound(held: Supports, rules: Rules) -> bool:
+    """Whether columns stand, bearings are left alone, and the growing part does not lean over its foot."""
+    return (
+        _unsound(held) <= _FEW
+        and _touched(held) <= UNTOUCHED_MM2
+        and growth(held, rules.column_mm).tip_deg >= _TIPS_DEG
+    )
+
+
+def _seen(lying: Lying) -> float:
+    """Bearing face that columns alone see touched."""
+    return sum(lying.measures[name] for name in ("bearing_mm2", "feet_bearing_mm2", "first_bearing_mm2"))
+
+
+def _touched(held: Supports) -> float:
+    return held.bearing_mm2 + held.feet_bearing_mm2
 
 
 def _unsound(held: Supports) -> float:

@@ -20,6 +20,9 @@ from condyle.geometry.mesh import BoolArray, FloatArray
 
 _SUM_SHARE = 0.12
 _SAME = 0.02
+UNTOUCHED_MM2 = 0.8
+"""Bearing face over supports, at feet and in the first layer that counts as left alone: less than one column's head, so that
+columns beside it hold it."""
 
 
 @dataclass(frozen=True)
@@ -54,6 +57,7 @@ def criteria(
             over(of("bearing_mm2", "feet_bearing_mm2", "first_bearing_mm2"), 3.0 + 0.02 * bearing_mm2),
         ),
         Criterion("feet", "no feet on show faces", over(of("feet_show_mm2"), 10.0 + 0.03 * show_mm2)),
+        Criterion("stand", "supports on sound feet", over(of("steep_mm2"), 40.0)),
         Criterion("islands", "fewest islands", over(of("islands"), 6.0)),
         Criterion("height", "lowest", over(of("height_mm"), 90.0)),
         Criterion("tip", "steadiest", lambda m: np.clip((35.0 - tip(m)) / 25.0, 0.0, None)),
@@ -93,3 +97,19 @@ def front(cost: FloatArray) -> BoolArray:
 def badness(cost: FloatArray) -> FloatArray:
     """(n,): the worst criterion, and a share of the sum."""
     return np.asarray(cost.max(axis=1) + _SUM_SHARE * cost.sum(axis=1))
+
+
+def touched_mm2(measures: FloatArray) -> FloatArray:
+    """(n,): bearing face that supports or the first layer touch."""
+    return np.asarray(
+        measures[:, [COLUMN[n] for n in ("bearing_mm2", "feet_bearing_mm2", "first_bearing_mm2")]].sum(axis=1)
+    )
+
+
+def rank(cost: FloatArray, measures: FloatArray) -> FloatArray:
+    """(n,), lower is better: first what fits the plate, then what leaves bearings alone, then ``badness``.
+
+    Marks on a bearing spoil the joint, and no finish mends them; whatever else is wrong costs time or looks.
+    """
+    spoiled = touched_mm2(measures) > UNTOUCHED_MM2
+    return np.asarray(1e6 * (measures[:, COLUMN["over_plate_mm"]] > 0.0) + 1e3 * spoiled + badness(cost))

@@ -26,7 +26,7 @@ from condyle.geometry.mesh import FloatArray, IntArray, Mesh
 MEASURES = (
     "support_mm3", "footprint_mm2", "show_mm2", "bearing_mm2", "feet_show_mm2", "feet_bearing_mm2",
     "first_bearing_mm2", "islands", "height_mm", "contact_mm2", "tip_deg", "neck_share", "rough_um", "peel_mm2",
-    "over_plate_mm",
+    "over_plate_mm", "steep_mm2",
 )  # fmt: skip
 """What is measured of a direction, in this order.
 
@@ -42,10 +42,11 @@ neck_share         tension across the layers over their strength, at the worst n
 rough_um           mean roughness Ra of the show faces, from layer steps
 peel_mm2           largest section
 over_plate_mm      how much it is too large for the build plate
+steep_mm2          plan area of supports taller than wide that stand on faces of the part too steep for a foot
 """
 
 COLUMN = {name: k for k, name in enumerate(MEASURES)}
-_CELLS = 1800.0
+ROUGH_CELLS, CELLS, FINE_CELLS = 700.0, 1800.0, 16_000.0
 _BINS = 96
 
 LongArray = NDArray[np.int64]
@@ -70,18 +71,18 @@ class Scales:
     bearing_mm2: float
 
 
-def scales_of(part: PrintPart, across_share: float, yield_mpa: float) -> Scales:
+def scales_of(part: PrintPart, across_share: float, yield_mpa: float, copy: tuple[Mesh, Kinds] | None = None) -> Scales:
     """``across_share`` is the strength across layers over that along them. Necks without a known load are taken as
-    strained to half of what their layers bear when they stand upright."""
-    mesh = part.light
+    strained to half of what their layers bear when they stand upright. ``copy`` is weighed in the place of the light one."""
+    mesh, kinds = (part.light, part.light_kinds) if copy is None else copy
     edges = np.concatenate([mesh.faces[:, [0, 1]], mesh.faces[:, [1, 2]], mesh.faces[:, [2, 0]]])
     edges = np.unique(np.sort(edges, axis=1), axis=0).astype(np.int32)
     stress = [0.5 if n.stress_mpa is None else n.stress_mpa / (across_share * yield_mpa) for n in part.necks]
-    show = float(mesh.areas[part.light_kinds == SHOW].sum())
+    show = float(mesh.areas[kinds == SHOW].sum())
     return Scales(
         mesh.vertices,
         mesh.faces,
-        part.light_kinds,
+        kinds,
         mesh.normals,
         mesh.areas,
         edges,
@@ -90,12 +91,15 @@ def scales_of(part: PrintPart, across_share: float, yield_mpa: float) -> Scales:
         np.array([n.axis for n in part.necks], dtype=np.float64).reshape(-1, 3),
         np.array(stress, dtype=np.float64),
         show,
-        float(mesh.areas[part.light_kinds == BEARING].sum()),
+        float(mesh.areas[kinds == BEARING].sum()),
     )
 
 
-def weigh(scales: Scales, directions: FloatArray, rules: Rules, workers: int = 2) -> FloatArray:
-    """Measures (n, len(MEASURES)) of build directions (n, 3), unit vectors that point up on the plate."""
+def weigh(scales: Scales, directions: FloatArray, rules: Rules, workers: int = 2, cells: float = CELLS) -> FloatArray:
+    """Measures (n, len(MEASURES)) of build directions (n, 3), unit vectors that point up on the plate.
+
+    ``cells`` is about how many columns stand over the part's bounds; they are never closer than 0.25 mm.
+    """
     rotations = np.stack([upright(d) for d in directions]) if len(directions) else np.zeros((0, 3, 3))
     limit = math.cos(math.radians(rules.overhang_deg))
 
@@ -104,7 +108,7 @@ def weigh(scales: Scales, directions: FloatArray, rules: Rules, workers: int = 2
             scales.vertices, scales.faces, scales.kinds, scales.normals, scales.areas, scales.edges,
             scales.vertex_normals, scales.centre, scales.neck_axes, scales.neck_stress, max(scales.show_mm2, 1e-9),
             np.ascontiguousarray(rotations[run]), limit, rules.layer_mm, rules.ledge_mm, rules.bridge_mm,
-            np.asarray(rules.plate_mm, dtype=np.float64),
+            np.asarray(rules.plate_mm, dtype=np.float64), math.cos(math.radians(rules.foot_deg)), rules.column_mm, cells,
         )  # fmt: skip
 
     size = max(1, math.ceil(len(rotations) / (4 * workers)))
@@ -185,8 +189,9 @@ def _weigh(
     vertices: FloatArray, faces: IntArray, kinds: Kinds, normals: FloatArray, areas: FloatArray, edges: IntArray,
     vertex_normals: FloatArray, centre: FloatArray, neck_axes: FloatArray, neck_stress: FloatArray, show: float,
     rotations: FloatArray, limit: float, layer: float, ledge: float, bridge: float, plate: FloatArray,
+    foot_cos: float, column: float, cells: float,
 ) -> FloatArray:  # pragma: no cover  # fmt: skip
-    out = np.zeros((len(rotations), 15))
+    out = np.zeros((len(rotations), 16))
     v = np.empty_like(vertices)
     low, high = np.empty(2), np.empty(2)
     for r in range(len(rotations)):
@@ -197,7 +202,7 @@ def _weigh(
         for k in range(2):
             low[k], high[k] = v[:, k].min(), v[:, k].max()
         bottom, top = v[:, 2].min(), v[:, 2].max()
-        pitch = max(0.25, math.sqrt(max(high[0] - low[0], 0.1) * max(high[1] - low[1], 0.1) / _CELLS))
+        pitch = max(0.25, math.sqrt(max(high[0] - low[0], 0.1) * max(high[1] - low[1], 0.1) / cells))
         origin, nx, ny = grid_over(low, high, pitch)
         start, z, triangle, entry = cross(v, faces, origin[0], origin[1], pitch, nx, ny)
         cell = pitch * pitch
@@ -254,10 +259,14 @@ def _weigh(
                         if foot < 0:
                             o[1] += cell
                             based = True
-                        elif kinds[foot] == SHOW:
-                            o[4] += cell
-                        elif kinds[foot] == BEARING:
-                            o[5] += cell
+                        else:
+                            if kinds[foot] == SHOW:
+                                o[4] += cell
+                            elif kinds[foot] == BEARING:
+                                o[5] += cell
+                            up = m[2, 0] * normals[foot, 0] + m[2, 1] * normals[foot, 1] + m[2, 2] * normals[foot, 2]
+                            if up < foot_cos and z[p] - below > column:
+                                o[15] += cell
                 if based:
                     x, y = origin[0] + i * pitch, origin[1] + j * pitch
                     sx, sy, count = sx + x, sy + y, count + 1.0

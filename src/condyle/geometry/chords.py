@@ -10,20 +10,18 @@ from condyle.geometry.mesh import FloatArray
 
 
 @njit(cache=True, nogil=True)
-def chords(
-    starts: FloatArray, ends: FloatArray, turns: FloatArray, count: int
-) -> tuple[NDArray[np.int64], FloatArray]:  # pragma: no cover
-    """The pieces of ``count`` evenly spaced lines inside a region, for each direction.
+def held_chords(
+    starts: FloatArray, ends: FloatArray, held: NDArray[np.bool_], turns: FloatArray, count: int
+) -> tuple[FloatArray, NDArray[np.int64], NDArray[np.int64]]:  # pragma: no cover
+    """How long ``count`` evenly spaced lines across a region are in each direction, and how many end on nothing.
 
-    starts, ends  (n, 2) the steps of its outlines; ``turns`` directions in radians
-    Returns for each chord the number of its direction, and (k, 4) the two end points. An outline is crossed an even number
-    of times, so crossings in order make pairs.
+    starts, ends  (n, 2) the steps of its outlines, ``held`` (n,) whether each step rests on something; turns in radians
+    Returns for each direction the longest chord held at both ends (0 for none), the chords in all, and those held not so.
     """
     n = len(starts)
-    room = 64
-    which, ends_xy = np.empty(room, dtype=np.int64), np.empty((room, 4))
-    used = 0
-    along = np.empty(n)
+    longest = np.zeros(len(turns))
+    total, loose = np.zeros(len(turns), dtype=np.int64), np.zeros(len(turns), dtype=np.int64)
+    along, rests = np.empty(n), np.empty(n, dtype=np.bool_)
     a, b = np.empty((n, 2)), np.empty((n, 2))
     for w in range(len(turns)):
         c, s = np.cos(turns[w]), np.sin(turns[w])
@@ -37,17 +35,17 @@ def chords(
             k = 0
             for i in range(n):
                 if (a[i, 1] > y) != (b[i, 1] > y):
-                    along[k] = a[i, 0] + (y - a[i, 1]) / (b[i, 1] - a[i, 1]) * (b[i, 0] - a[i, 0])
+                    x = a[i, 0] + (y - a[i, 1]) / (b[i, 1] - a[i, 1]) * (b[i, 0] - a[i, 0])
+                    p = k
+                    while p > 0 and along[p - 1] > x:
+                        along[p], rests[p] = along[p - 1], rests[p - 1]
+                        p -= 1
+                    along[p], rests[p] = x, held[i]
                     k += 1
-            order = np.sort(along[:k])
             for p in range(0, k - 1, 2):
-                if used == room:
-                    room *= 2
-                    which = np.append(which, np.empty(room - used, dtype=np.int64))
-                    ends_xy = np.concatenate((ends_xy, np.empty((room - used, 4))))
-                which[used] = w
-                x0, x1 = order[p], order[p + 1]
-                ends_xy[used, 0], ends_xy[used, 1] = c * x0 - s * y, s * x0 + c * y
-                ends_xy[used, 2], ends_xy[used, 3] = c * x1 - s * y, s * x1 + c * y
-                used += 1
-    return which[:used].copy(), ends_xy[:used].copy()
+                total[w] += 1
+                if rests[p] and rests[p + 1]:
+                    longest[w] = max(longest[w], along[p + 1] - along[p])
+                else:
+                    loose[w] += 1
+    return longest, total, loose

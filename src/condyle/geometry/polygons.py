@@ -87,6 +87,13 @@ class Region:
         """The region without its holes."""
         return Region(shapely.union_all([Polygon(g.exterior) for g in _pieces(self._shape)]))
 
+    def within(self, points: FloatArray, mm: float) -> BoolArray:
+        """Which of many points (n, 2) lie no further than a distance from the region; none for an empty one."""
+        if self.empty:
+            return np.zeros(len(points), dtype=bool)
+        shapely.prepare(self._shape)
+        return np.asarray(shapely.dwithin(self._shape, shapely.points(points), mm), dtype=bool)
+
     def touching(self, other: Region) -> Region:
         """Those connected pieces that share area or outline with the other region."""
         shapely.prepare(other._shape)

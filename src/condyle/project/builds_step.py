@@ -82,6 +82,7 @@ def plan_builds(
     pace: Callable[[Workshop], FittedPace],
     price_per_kg: float | None = None,
     colours: Mapping[str, str] | None = None,
+    prefix: str = "build",
 ) -> Builds:
     """Nest parts as they lie and say what each plate takes.
 
@@ -107,7 +108,7 @@ def plan_builds(
         cut, uncut = _chamfered({i.name: i.mesh for i in items}, workshop)
         findings += uncut
         for plate in nesting.plates:
-            name = f"build-{len(builds) + 1:02d}"
+            name = f"{prefix}-{len(builds) + 1:02d}"
             on = [jobs[p.name] for p in plate.parts]
             job = Job(sum(j.laid_mm3 for j in on), max(j.layers for j in on), sum(j.part_layers for j in on))
             use = use_of(job, density, price_per_kg=price_per_kg)

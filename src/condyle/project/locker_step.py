@@ -8,7 +8,7 @@ from dataclasses import dataclass, replace
 
 from condyle.errors import FigureFileError
 from condyle.figure.intake import Intake
-from condyle.figure.kit import Kit
+from condyle.figure.kit import BuiltJoint, Kit
 from condyle.figure.pieces.locker import put_on, spare
 from condyle.figure.skeleton import JointSpec, SeatedJoint, Skeleton
 from condyle.figure.stock_file import StockPiece, read_stock
@@ -97,9 +97,10 @@ def piece_key(piece: StockPiece) -> bytes:
 
 def cut_spares(
     document: FigureDocument, kit: Kit, sculpt: Solid, skeleton: Skeleton, workshop: Workshop
-) -> tuple[dict[str, Solid], tuple[Finding, ...]]:
-    """The other pieces of each set, by the name of their file, each proved against the part that it goes on."""
+) -> tuple[dict[str, Solid], dict[str, BuiltJoint], tuple[Finding, ...]]:
+    """The other pieces of each set, by the name of their file, and the joint of each, proved against the part that it goes on."""
     out: dict[str, Solid] = {}
+    hung: dict[str, BuiltJoint] = {}
     findings: list[Finding] = []
     for joint in kit.joints:
         table = document.content.joints.get(joint.name)
@@ -111,9 +112,10 @@ def cut_spares(
             findings += told
             if solid is None or pair is None:
                 continue
-            out[f"{joint.name}_{plain_name(piece.name)}"] = solid
+            name = f"{joint.name}_{plain_name(piece.name)}"
+            out[name], hung[name] = solid, hung_on(pair.joints[0], name)
             findings.append(_goes_on(pair, piece, sculpt, workshop))
-    return out, tuple(findings)
+    return out, hung, tuple(findings)
 
 
 def _goes_on(pair: Kit, piece: StockPiece, sculpt: Solid, workshop: Workshop) -> Finding:
@@ -128,6 +130,12 @@ def _goes_on(pair: Kit, piece: StockPiece, sculpt: Solid, workshop: Workshop) ->
         "locker.spare", f"{joint.name}/{piece.name}", verdict, measured=joint.size_mm, unit="mm", place=(x, y, z),
         advice="" if wrong is None else f"{wrong.check}: {wrong.advice}",
     )  # fmt: skip
+
+
+def hung_on(joint: BuiltJoint, name: str) -> BuiltJoint:
+    """A pair's joint with its moving part called by the name of a spare."""
+    *inner, last = joint.axles
+    return replace(joint, axles=(*inner, replace(last, moves=name)))
 
 
 def _own(piece: StockPiece) -> tuple[str, float] | None:

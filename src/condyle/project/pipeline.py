@@ -52,6 +52,7 @@ from condyle.project.inputs import inputs_key
 from condyle.project.joints import check_inside, check_joint_names, is_complete, known_centres, overlaid, placed, wishes
 from condyle.project.label_step import label_kit
 from condyle.project.locker_step import cut_spares, wear
+from condyle.project.loose_step import lay_loose
 from condyle.project.motion_step import motion_document, motion_files, prove_kit_motion
 from condyle.project.part_keys import in_own_order, walls_kept
 from condyle.project.part_tables import mixed_wishes, own_parts, with_own
@@ -271,7 +272,7 @@ def prove_figure(path: Path, watch: Watch, *, keep: bool = True) -> Result:
     )  # fmt: skip
     carried = of_one_limb(carried, opened.document.content.stand.held)
     proof = with_carried(proof, carried)
-    spares, spare_findings = cut_spares(opened.document, kit, intake.solid, skeleton, workshop)
+    spares, hung, spare_findings = cut_spares(opened.document, kit, intake.solid, skeleton, workshop)
     tools, tool_findings = hold_tools(opened.document, kit, workshop)
     with watch.step("written"):
         written = kit_files(
@@ -292,12 +293,16 @@ def prove_figure(path: Path, watch: Watch, *, keep: bool = True) -> Result:
         {p.name: p.workshop or workshop for p in kit.parts} | dict(extras.workshops),
         lambda each: pace_of(each, opened.document.beside(shop.record)), shop.price_per_kg, printed_in(answers, in_colour),
     )  # fmt: skip
+    loose = lay_loose(
+        spares | tools, hung, written.beside, workshop, opened.cache, watch,
+        lambda each: pace_of(each, opened.document.beside(shop.record)), shop.price_per_kg,
+    )  # fmt: skip
     plan = plan_finish(content.finish, kit, answers, builds, drawn, in_colour)
     findings = _once(
         (
             *intake.findings, *seat_findings, *spare_findings, *tool_findings, *kit.findings, *(f for j in kit.joints for f in j.findings),
             *soled.findings, *hollow_findings, *label_findings, *fit_findings, *proof.findings, *moved.findings, *(f for p in solved for f in p.findings),
-            *printed.findings, *extras.findings, *builds.findings, *answers.findings,
+            *printed.findings, *extras.findings, *builds.findings, *loose.findings, *answers.findings,
         )
     )  # fmt: skip
     hashes = Hashes(
@@ -310,11 +315,11 @@ def prove_figure(path: Path, watch: Watch, *, keep: bool = True) -> Result:
     )
     name = opened.document.content.figure.name
     document = proof_document(name, intake.report, kit, written.meshes, proof, findings, hashes)
-    document["builds"] = builds.document()
+    document["builds"] = [*builds.document(), *loose.document]
     if keep:
         keep_sheet(path, bench_sheet(name, workshop, {**hashes.parts, **extras.hashes()}, laid, builds))
     files = {
-        **written.files, **builds.files, **carry_files(carried), **pose_files(solved),
+        **written.files, **builds.files, **loose.files, **carry_files(carried), **pose_files(solved),
         **motion_files(motion), **print_files(laid), **finish_files(plan, name),
     }  # fmt: skip
     meshes = {**written.meshes, **extras.meshes}

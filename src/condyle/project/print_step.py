@@ -119,6 +119,7 @@ def _part(part: PartPrint) -> dict[str, Any]:
         "cups": [_plain(vars(c)) for c in part.cups],
         "peel": None if part.peel is None else _plain(vars(part.peel)),
         "seam": None if part.seam is None else _plain(vars(part.seam)),
+        "studless": None if part.studless is None else _plain(vars(part.studless)),
         "hollowing": None if part.hollowing is None else _plain(vars(part.hollowing)),
     }
 

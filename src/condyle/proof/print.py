@@ -34,13 +34,15 @@ from condyle.build.islands import PatchKind, middle_of
 from condyle.build.layers import Layers, layers_of
 from condyle.build.orientation import Orientation
 from condyle.build.plan import PartPlan, plan_part
+from condyle.build.printed import as_printed
 from condyle.build.process import Rules, rules_of
 from condyle.build.resin import Cup, Hollowing, Peel, cups, hollowing, peel
 from condyle.build.seam import Seam, seam
 from condyle.build.split import Split, split_for_printing
 from condyle.build.stability import Growth
+from condyle.build.studless import Studless, without_balls
 from condyle.build.supports import Column, Supports
-from condyle.figure.kit import Kit
+from condyle.figure.kit import BuiltJoint, Kit, Part
 from condyle.finding import Finding, Point
 from condyle.geometry.bvh import Bvh
 from condyle.geometry.mesh import FloatArray, Mesh
@@ -48,7 +50,7 @@ from condyle.geometry.solid import Solid
 from condyle.proof.bodies import make_bodies, make_meetings
 from condyle.proof.kept import Keep, anew
 from condyle.proof.print_fit import PrintedFit, printed_fits
-from condyle.proof.print_words import part_findings
+from condyle.proof.print_words import TOUCH_MM2, part_findings
 from condyle.workshop.bench import Workshop
 from condyle.workshop.fits import Fits
 
@@ -89,6 +91,7 @@ class PartPrint:
     peel: Peel | None = None
     hollowing: Hollowing | None = None
     seam: Seam | None = None
+    studless: Studless | None = None
 
     def of(self, kind: PatchKind) -> tuple[Spot, ...]:
         return tuple(s for s in self.spots if s.kind == kind)
@@ -152,6 +155,25 @@ def prints(
     return PrintProof(parts, tuple(fitted), (*findings, *joint_findings))
 
 
+def print_loose(parts: Sequence[Part], joints: Mapping[str, BuiltJoint], workshop: Workshop) -> PrintProof:
+    """The same for bodies that stand in no kit: ``joints`` names the one that each hangs in, where it does. All faces show
+    but those of its hardware, and no printed fit is asked for."""
+    rules = rules_of(workshop.printer)
+    out: dict[str, PartPrint] = {}
+    findings: list[Finding] = []
+    for part in parts:
+        ready = print_part(part, [joints[part.name]] if part.name in joints else [], None)
+        plan = plan_part(ready, rules, workshop.material)
+        told = _told(plan, rules)
+        left = as_printed(plan.supports.layers, plan.orientation.transform, rules, ())
+        if left.lost:
+            worst = max(left.lost, key=lambda x: x.area_mm2)
+            told = replace(told, lost_mm3=left.lost_mm3, lost_at=_back(plan, np.array(worst.place)))
+        out[part.name] = told
+        findings += part_findings(told, plan, rules)
+    return PrintProof(out, (), tuple(findings))
+
+
 def _laid(
     kit: Kit,
     sculpt: Solid,
@@ -172,7 +194,11 @@ def _laid(
             part = print_part(kit.part(name), kit.joints, skin, necks)
             plan = plan_part(part, rules[name], shops[name].material, pins.get(name))
             sliced.append(plan.supports.layers)
-            return Laid(_told(plan, rules[name]), plan.part.necks)
+            told = _told(plan, rules[name])
+            if told.bearing_mm2 + plan.orientation.chosen.measures["first_bearing_mm2"] > TOUCH_MM2:
+                tried = without_balls(part, kit.joints, rules[name], shops[name].material, pins.get(name))
+                told = replace(told, studless=tried)
+            return Laid(told, plan.part.necks)
 
         laid = keep(name, lay)
         solid, told = kit.part(name).solid, laid.told

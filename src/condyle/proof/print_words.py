@@ -144,8 +144,21 @@ def _bearing(told: PartPrint, plan: PartPlan, rules: Rules) -> list[Finding]:
         way = (
             f"it would lie with {clean.words} without that: up = [{x:.2f}, {y:.2f}, {z:.2f}] under [parts.{told.name}]"
         )
+    elif told.studless is not None and told.studless.touched_mm2 < 0.5 * touched:
+        tried = told.studless
+        tables = " and ".join(f"[joints.{name}]" for name in tried.joints)
+        way = (
+            f'with insert = "stud" under {tables}, tried without its {_count(len(tried.joints), "ball")}, it would lie with '
+            f"{tried.lies} and {tried.touched_mm2:.1f} mm² touched, on {tried.support_mm3:.0f} mm³ of support in the place of "
+            f"{told.support_mm3:.0f}; or cut the marks flush, away from you, and turn the joint dry until it runs"
+        )
     else:
-        way = "cut the marks flush, away from you, and turn the joint dry until it runs; or make the ball or stud an insert"
+        tried_too = (
+            ""
+            if told.studless is None
+            else f", and studs of their own would still leave {told.studless.touched_mm2:.1f} mm²"
+        )
+        way = f"no direction leaves them alone{tried_too}: cut the marks flush, away from you, and turn the joint dry until it runs"
     advice = f"{what} {touched:.1f} mm² of bearing faces{held}, which will not turn cleanly: {way}"
     return [Finding("print.bearing", told.name, "caution", touched, TOUCH_MM2, "mm²", place, advice)]
 
@@ -156,11 +169,22 @@ def _seam(told: PartPrint, plan: PartPlan, rules: Rules) -> list[Finding]:
         return []
     much = line.bearing_mm > SEAM_MM
     advice = (
-        f"even to {line.words}, the best side for it, the seam runs {line.bearing_mm:.0f} mm over bearing faces: scrape it flush "
-        "there, away from you, and turn the joint dry until it runs"
+        f"laid to {line.words}, its best side, and barred from bearing faces, the seam still runs {line.bearing_mm:.0f} mm over "
+        "them, where all of an outline bears: scrape it flush there, away from you, and turn the joint dry until it runs"
     )
     verdict: Verdict = "caution" if much else "pass"
-    return [Finding("print.seam", told.name, verdict, line.bearing_mm, SEAM_MM, "mm", None, advice if much else "")]
+    return [
+        Finding(
+            "print.seam",
+            told.name,
+            verdict,
+            line.bearing_mm,
+            SEAM_MM,
+            "mm",
+            line.at if much else None,
+            advice if much else "",
+        )
+    ]
 
 
 def _first_layer(told: PartPrint, plan: PartPlan, rules: Rules) -> list[Finding]:
