@@ -8,6 +8,7 @@ from __future__ import annotations
 
 from collections.abc import Mapping
 from dataclasses import dataclass, replace
+from functools import partial
 from pathlib import Path
 from typing import Any, Literal
 
@@ -285,18 +286,16 @@ def prove_figure(path: Path, watch: Watch, *, keep: bool = True) -> Result:
     )
     in_colour = [c.name for c in content.colours if c.printed]
     shop = content.workshop
+    paced = partial(pace_of, record=opened.document.beside(shop.record))
     masses = {name: p.mass_g for name, p in proof.parts.items()}
     extras = lay_extras(opened.document, soled, kit, written, masses, printed, workshop, inputs, opened.cache, watch)
     laid = extras.among(printed)
     builds = plan_builds(
         {**written.meshes, **extras.meshes}, {**masses, **extras.masses_g}, laid,
         {p.name: p.workshop or workshop for p in kit.parts} | dict(extras.workshops),
-        lambda each: pace_of(each, opened.document.beside(shop.record)), shop.price_per_kg, printed_in(answers, in_colour),
+        paced, shop.price_per_kg, printed_in(answers, in_colour),
     )  # fmt: skip
-    loose = lay_loose(
-        spares | tools, hung, written.beside, workshop, opened.cache, watch,
-        lambda each: pace_of(each, opened.document.beside(shop.record)), shop.price_per_kg,
-    )  # fmt: skip
+    loose = lay_loose(spares | tools, hung, written.beside, workshop, opened.cache, watch, paced, shop.price_per_kg)
     plan = plan_finish(content.finish, kit, answers, builds, drawn, in_colour)
     findings = _once(
         (
