@@ -284,8 +284,7 @@ def prove_figure(path: Path, watch: Watch, *, keep: bool = True) -> Result:
     answers = measure_finish(
         content.finish, kit, intake.solid, proof, workshop, printed, drawn, inputs, opened.cache, watch
     )
-    in_colour = [c.name for c in content.colours if c.printed]
-    shop = content.workshop
+    shop, in_colour = content.workshop, [c.name for c in content.colours if c.printed]
     paced = partial(pace_of, record=opened.document.beside(shop.record))
     masses = {name: p.mass_g for name, p in proof.parts.items()}
     extras = lay_extras(opened.document, soled, kit, written, masses, printed, workshop, inputs, opened.cache, watch)
