@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from typing import Any, Literal
+from typing import Literal
 
 from pydantic import BaseModel
 
@@ -163,8 +163,3 @@ class SectionView(BaseModel):
     right: Triple
     up: Triple
     depth_mm: float
-
-
-def finding_view(value: dict[str, Any]) -> FindingView:
-    """From proof.json."""
-    return FindingView.model_validate(value)

@@ -14,13 +14,9 @@ from typing import Literal
 from condyle.workshop.values import Measured
 
 Role = Literal["primer", "base", "detail", "clear"]
-ROLES: tuple[Role, ...] = ("primer", "base", "detail", "clear")
 
 CUP_ML = 1.5
 """What stays in cup and brush of each mix: common practice, no source."""
-
-SCUFF_BELOW_UM = 1.0
-"""Roughness Ra below which a coat gives the next one too little tooth: common practice, no source."""
 
 
 @dataclass(frozen=True)

@@ -38,14 +38,6 @@ class Colour:
 
 
 @dataclass(frozen=True)
-class Palette:
-    """The colours of a figure, and for each source triangle which of them it has (-1: none is told)."""
-
-    colours: tuple[Colour, ...]
-    of_face: IntArray
-
-
-@dataclass(frozen=True)
 class Split:
     """What making a colour's islands on a part into parts of their own would save, and its price."""
 

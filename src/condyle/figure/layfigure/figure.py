@@ -21,7 +21,6 @@ from condyle.joints.stock import Stock
 from condyle.workshop.fits import Fits
 
 _THICK = 0.04  # of the height, where a skeleton says nothing
-_LEAST_THICK = 0.24  # of the way to the next joint: a bead is never slimmer than the bone's length asks for
 _CLEAR = 1.05
 _BASE_SHARE = 0.2
 _BOSS_DEPTH = 0.9

@@ -74,13 +74,6 @@ class Posterior:
         """The central credible interval of m."""
         return self.quantile_mm(0.5 - share / 2), self.quantile_mm(0.5 + share / 2)
 
-    def chance_of_good(self, clearance_mm: float) -> float:
-        """Of one more print at this drawn clearance, over all that is still uncertain."""
-        m, g, s = np.meshgrid(*self.grids, indexing="ij")
-        half, scatter = np.exp(g), np.exp(s)
-        chance = between((m - half - clearance_mm) / scatter, (m + half - clearance_mm) / scatter, "probit")
-        return float((chance * self.weights).sum())
-
 
 def posterior(data: Outcomes, prior: FeelPrior, *, link: Link = "probit", lapse: float = LAPSE) -> Posterior:
     """The posterior of a ladder of five classes; with no specimens it is the prior itself."""

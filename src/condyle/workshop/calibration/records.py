@@ -15,7 +15,6 @@ FEELS: tuple[Feel, ...] = get_args(Feel)
 Support = Literal["none", "touching the joint"]
 Cure = Literal["", "washed", "washed and cured"]
 When = Literal["new", "after 24 h", "after 50 movements", "after 30 days"]
-WHENS: tuple[When, ...] = get_args(When)
 Stood = Literal["whole", "gaps", "missing"]
 Bent = Literal["sound", "marked", "broke"]
 
