@@ -104,7 +104,7 @@ def test_a_ball_too_small_for_wide_steps_gets_a_closer_ladder(
 
 def test_resin_is_handled_with_its_own_cautions(tmp_path: Path, capsys: pytest.CaptureFixture[str]) -> None:
     told = call(capsys, "coupon", "--out", tmp_path / "c", "--what", "walls", "--printer", "resin-150", "--material",
-                "standard-resin")  # fmt: skip
+                "resin-stiff")  # fmt: skip
     sheet = (tmp_path / "c" / "answers.toml").read_text()
     assert told.code == 0 and "gloves" in told.out and "fully cured" in told.out
     assert 'cure = "washed and cured"' in sheet and "gloves" in sheet
@@ -116,7 +116,7 @@ def test_resin_is_handled_with_its_own_cautions(tmp_path: Path, capsys: pytest.C
         (["--size", "6.3"], 2, "coupon.size"),
         (["--size", "6", "--count", "40"], 2, "coupon.count"),
         (["--printer", "no-such"], 2, "workshop.printers"),
-        (["--material", "tough-resin"], 2, "workshop.process"),
+        (["--material", "resin-ductile"], 2, "workshop.process"),
         (["--family", "knob"], 2, "usage"),
         (["--fits", "nowhere.toml"], 3, "toml.unreadable"),
     ],

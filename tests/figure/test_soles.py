@@ -77,7 +77,7 @@ def test_no_magnet_and_no_ballast_for_a_child() -> None:
 
 
 def test_resin_feet_take_no_closed_pocket() -> None:
-    resin = stock_of(load_workshop("resin-150", "standard-resin"))
+    resin = stock_of(load_workshop("resin-150", "resin-stiff"))
     made = make_soles(walker(), SoleWishes(magnet_mm=(4.0, 2.0)), resin, 40.0, CENTRE, 0.08)
     assert {f.verdict for f in made.findings} == {"fail"}
     assert "traps resin" in made.findings[0].advice

@@ -29,7 +29,7 @@ DRAWN = (-0.06, 0.0, 0.06)
 WIDEST_LEDGE_MM = {"filament": 1.5, "resin": 1.0}
 """Mazlan et al., J. Adv. Ind. Technol. Appl. (2020) 38–47, abstract: overhangs of 0.5 to 1.5 mm pass unsupported (filament);
 for resin no source was found, two thirds of it are taken."""
-SHOPS = {"filament": ("filament-200", "pla"), "resin": ("resin-200", "standard-resin")}
+SHOPS = {"filament": ("filament-200", "pla"), "resin": ("resin-200", "resin-stiff")}
 PLATES = [("ball", 3.0), ("ball", 6.0), ("ball", 12.0), ("hinge", 4.0), ("hinge", 8.0), ("swivel", 3.0), ("swivel", 6.0),
           ("double_hinge", 5.0), ("peg", 4.0)]  # fmt: skip
 

@@ -18,7 +18,7 @@ from condyle.workshop.bench import load_workshop
 
 BODY, TIP = box((0, 0, 0), (20, 16, 24)), box((0, 0, 24), (4, 4, 40))
 KIT = Kit((Part("body", "body", BODY), Part("tip", "tip", TIP)), (), Balance(9000.0, 7936.0, 1064.0, 0.0, 0.0))
-RESIN = load_workshop("resin-150", "standard-resin")
+RESIN = load_workshop("resin-150", "resin-stiff")
 
 
 def asked(kit=KIT, workshop=RESIN, **walls):

@@ -46,7 +46,7 @@ def test_an_insert_takes_its_own_material_and_way_up(tmp_path: Path) -> None:
 
 
 def test_fits_between_two_printers_lie_half_way() -> None:
-    one, other = load_workshop("filament-200").fits, load_workshop("resin-200", "standard-resin").fits
+    one, other = load_workshop("filament-200").fits, load_workshop("resin-200", "resin-stiff").fits
     mixed = between(one, other)
     for kind, size in (("ball", 6.0), ("peg", 4.0), ("hinge", 5.0)):
         a, b, m = (f.get(kind, size) for f in (one, other, mixed))

@@ -51,7 +51,7 @@ def test_another_fill_is_recomputed_and_a_full_print_is_the_solid() -> None:
 
 
 def test_resin_is_full_unless_hollowed() -> None:
-    shop = load_workshop("resin-150", "standard-resin")
+    shop = load_workshop("resin-150", "resin-stiff")
     density = shop.material.density_g_cm3.value * 1e-3
     full = part_masses(_block_kit(), shop, BARE)["trunk"]
     assert full.printed.mass_g == pytest.approx(20 * 24 * 30 * density, rel=1e-6)

@@ -117,7 +117,7 @@ def test_findings_of_a_kit_name_their_parts_and_places():
 
 
 def test_resin_is_asked_its_own_questions():
-    shop = load_workshop("resin-150", "standard-resin")
+    shop = load_workshop("resin-150", "resin-stiff")
     hollow = subtract(box((-8, -8, 0), (8, 8, 16)), [sphere(5.0, "outside").translated((0, 0, 8))])
     kit, sculpt, _ = smallkits.kit_of({"block": hollow}, [])
     by = {f.check: f for f in prints(kit, sculpt, shop, workers=1).findings}

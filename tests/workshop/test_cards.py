@@ -38,7 +38,7 @@ def test_six_printers_by_process_and_plate() -> None:
     names = starter_names("printers")
     assert names == tuple(f"{process}-{side}" for process in ("filament", "resin") for side in (150, 200, 300))
     for name in names:
-        printer = load_workshop(name, "standard-resin" if "resin" in name else "pla").printer
+        printer = load_workshop(name, "resin-stiff" if "resin" in name else "pla").printer
         assert printer.plate_mm[:2] == (float(name[-3:]),) * 2
         assert printer.name.startswith(printer.process)
 
@@ -75,7 +75,7 @@ def test_polylactide_against_the_published_figures(published: Published, materia
 
 
 @pytest.mark.parametrize(
-    ("name", "strength", "modulus"), [("abs", 35.3, 1443), ("pa12", 43, 1387), ("tough-resin", 28, 1000)]
+    ("name", "strength", "modulus"), [("abs", 35.3, 1443), ("pa12", 43, 1387), ("resin-ductile", 28, 1000)]
 )
 def test_declared_strengths(materials: dict[str, Material], name: str, strength: float, modulus: float) -> None:
     # PMC10406103 Table 2 (makers' values).
@@ -91,7 +91,7 @@ def test_repeated_strain_is_six_tenths(materials: dict[str, Material]) -> None:
 
 @pytest.mark.parametrize("printer", ["filament-150", "resin-300"])
 def test_starter_fits_are_priors_for_every_family(printer: str) -> None:
-    shop = load_workshop(printer, "standard-resin" if "resin" in printer else "petg")
+    shop = load_workshop(printer, "resin-stiff" if "resin" in printer else "petg")
     for kind in FIT_KINDS:
         for size in (3, 4.2, 6, 10):
             fit = shop.fits.get(kind, size)
@@ -103,7 +103,7 @@ def test_starter_fits_are_priors_for_every_family(printer: str) -> None:
 
 def test_starter_grips_squeeze_and_pegs_slide() -> None:
     """Small holes and fat shafts take (shaft − hole)/2 per side: then grips are interference and pegs come to about 0."""
-    for printer, material in (("filament-200", "pla"), ("resin-200", "standard-resin")):
+    for printer, material in (("filament-200", "pla"), ("resin-200", "resin-stiff")):
         shop = load_workshop(printer, material)
         eaten = (shop.printer.shaft_error_mm.value - shop.printer.hole_error_mm.value) / 2
         grips = [shop.fits.get(kind, 6).clearance_mm - eaten for kind in FIT_KINDS if kind != "peg"]

@@ -58,7 +58,7 @@ def test_fits_file_goes_over_the_printers(tmp_path: Path) -> None:
     # Another printer's whole file may lend its fits, but not across processes.
     assert load_workshop(fits_file=printer).fits.get("peg", 4).clearance_mm == 0.11
     with pytest.raises(FigureFileError, match="filament printer"):
-        load_workshop("resin-200", "tough-resin", fits_file=printer)
+        load_workshop("resin-200", "resin-ductile", fits_file=printer)
 
 
 def test_a_measured_default_outweighs_guesses_for_single_sizes() -> None:
@@ -72,7 +72,7 @@ def test_a_measured_default_outweighs_guesses_for_single_sizes() -> None:
 def test_windows_line_ends_and_a_byte_order_mark(tmp_path: Path) -> None:
     path = tmp_path / "mine.toml"
     path.write_bytes(b"\xef\xbb\xbf" + card("printers", "resin-150").replace("\n", "\r\n").encode())
-    assert load_workshop(str(path), "tough-resin").printer.plate_mm == (150.0, 150.0, 200.0)
+    assert load_workshop(str(path), "resin-ductile").printer.plate_mm == (150.0, 150.0, 200.0)
 
 
 PRINTER_SLIPS = [

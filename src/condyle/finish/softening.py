@@ -4,7 +4,7 @@ from __future__ import annotations
 
 SOFTENS_C: dict[str, float] = {
     "pla": 58.0, "petg": 78.0, "abs": 102.0, "asa": 100.0, "pc": 145.0, "pa12": 45.0,
-    "standard-resin": 55.0, "tough-resin": 45.0,
+    "resin-stiff": 55.0, "resin-ductile": 45.0,
 }  # fmt: skip
 """Glass transition or heat deflection, the lower, °C: from memory, usual data-sheet values, good to ± 8; the data sheet of
 your own material goes before them."""

@@ -140,7 +140,7 @@ def next_coupon(done: Calibrated) -> NextCoupon | None:
     material = (
         done.found.fits[-1].conditions.material
         if done.found.fits
-        else ("pla" if process == "filament" else "standard-resin")
+        else ("pla" if process == "filament" else "resin-stiff")
     )
     for family in FIT_KINDS:
         if family not in felt:

@@ -24,7 +24,7 @@ from condyle.proof.grip import grips
 from condyle.workshop.bench import load_workshop
 from tests.collision import Body, distance, touching
 
-SHOP = load_workshop("resin-200", "tough-resin")
+SHOP = load_workshop("resin-200", "resin-ductile")
 HANDLE = 4.0
 GRIP = Grip("hand_left", HANDLE, (0.0, 0.0, 3.0), (0.0, 0.0, 1.0), (1.0, 0.0, 0.0))
 

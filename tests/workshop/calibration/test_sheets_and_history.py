@@ -232,7 +232,7 @@ BAD = [
     (lambda t: felt(t, FELT[::-1]), "calibration.reversed"),
     (lambda t: felt(t, ("good", "will not go", "loose", "tight", "falls out", "good", "tight")), "calibration.mixed"),
     (lambda t: with_answer(t, ("gauge", "holes", "4"), 0.15), "calibration.unit"),
-    (lambda t: t.replace('material = "pla"', 'material = "tough-resin"'), "workshop.process"),
+    (lambda t: t.replace('material = "pla"', 'material = "resin-ductile"'), "workshop.process"),
     (lambda t: t[: len(t) // 2] + "\n[[", "toml.syntax"),
     (lambda t: blank(), "calibration.empty"),
 ]
