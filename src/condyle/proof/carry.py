@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 from collections.abc import Callable, Collection, Mapping, Sequence
+from concurrent.futures import ThreadPoolExecutor
 from dataclasses import dataclass, field
 
 from condyle.figure.kit import Kit
@@ -97,25 +98,16 @@ def carry(
     able = grips(kit, workshop, asked.hold)
     limits = _limits(kit, reach)
     whole = only is None
-    carried = [_pose(ground, p, able, limits, asked, whole=whole) for p in (poses or [Pose("rest")])]
 
-    found = sections or Scanner(kit, workshop, asked.recipe).sections()
-    found = in_layers(found, kit, workshop, asked.layers)
-    modulus = {p.name: (p.workshop or workshop).material.modulus_mpa.value for p in kit.parts}
-    torque = {n: g.new.value for n, g in able.items()}
-    told: dict[Key, Opinion | None] = {}
-    while True:
-        strengths = guarded(kit, ground.corners, strengths_of(kit, found), asked.last)
-        limbs = found.limbs
-        loads = loaded(kit, ground.corners, masses, strengths, limbs, modulus, asked.last)
-        doubtful = worth_asking(strengths, loads, asked.last, torque, asked.hold.grip_share)
-        fresh = [c for c in doubtful if key_of(c) not in told and (only is None or c.joint in only)]
-        if not fresh:
-            break
-        # A solve may put another section of the same joint first: then that one is asked too.
-        said = opinions(fresh, kit, workshop)
-        told.update({key_of(c): said.get(key_of(c)) for c in fresh})
-        found = found.mapped(heard(told))
+    def posed() -> list[PoseCarried]:
+        return [_pose(ground, p, able, limits, asked, whole=whole) for p in (poses or [Pose("rest")])]
+
+    # Poses and sections know nothing of each other, and half of a solve leaves the interpreter alone.
+    with ThreadPoolExecutor(1) as pool:
+        standing = pool.submit(posed)
+        found, strengths, loads = _sections(kit, workshop, asked, ground, masses, able, sections, only)
+        carried = standing.result()
+    limbs = found.limbs
     worst = worst_reach(kit, masses, reach)
     holds = _holds(ground, carried, able, worst, workshop, asked, strengths, limbs, remedies=whole)
 
@@ -128,6 +120,35 @@ def carry(
         findings += stand_findings(ground, pose.standing, pose.off, pose.offered, asked.stand)
     findings += last_findings(kit, strengths, loads, workshop, asked.last)
     return Carried(tuple(findings), masses, tuple(carried), holds, strengths, tuple(loads))
+
+
+def _sections(
+    kit: Kit,
+    workshop: Workshop,
+    asked: CarryAsked,
+    ground: Ground,
+    masses: Mapping[str, PartMass],
+    able: Mapping[str, Grip],
+    sections: Sections | None,
+    only: Collection[str] | None,
+) -> tuple[Sections, Mapping[str, JointStrength], Sequence[Loaded]]:
+    """The sections of necks and limbs with the opinions on them, what each joint bears, and what it is asked."""
+    found = sections or Scanner(kit, workshop, asked.recipe).sections()
+    found = in_layers(found, kit, workshop, asked.layers)
+    modulus = {p.name: (p.workshop or workshop).material.modulus_mpa.value for p in kit.parts}
+    torque = {n: g.new.value for n, g in able.items()}
+    told: dict[Key, Opinion | None] = {}
+    while True:
+        strengths = guarded(kit, ground.corners, strengths_of(kit, found), asked.last)
+        loads = loaded(kit, ground.corners, masses, strengths, found.limbs, modulus, asked.last)
+        doubtful = worth_asking(strengths, loads, asked.last, torque, asked.hold.grip_share)
+        fresh = [c for c in doubtful if key_of(c) not in told and (only is None or c.joint in only)]
+        if not fresh:
+            return found, strengths, loads
+        # A solve may put another section of the same joint first: then that one is asked too.
+        said = opinions(fresh, kit, workshop)
+        told.update({key_of(c): said.get(key_of(c)) for c in fresh})
+        found = found.mapped(heard(told))
 
 
 def _weight(masses: Mapping[str, PartMass]) -> Finding:

@@ -10,6 +10,7 @@ from __future__ import annotations
 
 import math
 from collections.abc import Mapping, Sequence
+from concurrent.futures import ThreadPoolExecutor
 from dataclasses import dataclass, replace
 
 import numpy as np
@@ -71,24 +72,28 @@ def part_masses(
     skin: Bvh | None = None,
     weighed_g: Mapping[str, float] | None = None,
     lumps: Sequence[Lump] = (),
+    *,
+    workers: int = 2,
 ) -> dict[str, PartMass]:
     """Every part's mass by name.
 
     skin       hierarchy of the clean sculpt: only faces on it are coated; without it nothing is
     weighed_g  parts that were weighed: their mass is scaled to it, and its deviation is 1 %
     lumps      ballast and magnets in the parts, on top of what was weighed
+    workers    how many threads weigh parts; the result does not depend on it
     """
     recipe = recipe or Recipe()
     joints: dict[str, list[BuiltJoint]] = {}
     for joint in kit.joints:
         for name in {n for a in joint.axles for n in (a.moves, a.stays)} if joint.built else ():
             joints.setdefault(name, []).append(joint)
-    out = {
-        part.name: _one(
-            part, joints.get(part.name, []), part.workshop or workshop, recipe, skin, (weighed_g or {}).get(part.name)
-        )
-        for part in kit.parts
-    }
+    weighed = weighed_g or {}
+
+    def one(part: Part) -> PartMass:
+        return _one(part, joints.get(part.name, []), part.workshop or workshop, recipe, skin, weighed.get(part.name))
+
+    with ThreadPoolExecutor(workers) as pool:
+        out = dict(zip((p.name for p in kit.parts), pool.map(one, kit.parts), strict=True))
     for lump in lumps:
         mass = out[lump.part]
         # As a point: a lump of 8 mm adds a hundredth to a foot's inertia by its own turning.

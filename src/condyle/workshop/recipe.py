@@ -13,9 +13,9 @@ from condyle.workshop.bench import Workshop
 class Recipe:
     """What the printer is told about a part's inside, and what is painted on.
 
-    lines          outer lines (walls) of a filament print, each one line width thick
-    fill           share of the inside that is filled, 0 to 1
-    hollow_mm      wall of a hollowed resin part; 0 prints it full
+    lines          outer lines (walls) of a filament print, each one line width thick; three are common practice, no source
+    fill           share of the inside that is filled, 0 to 1; the start value is common practice, no source
+    hollow_mm      wall of a resin part weighed as if hollow; 0 weighs it as it is drawn
     solid_hardware balls, sockets, tongues and studs are printed full
     coat_mm        thickness of all dry coats together, on the skin only; two thin coats by default (common practice)
     coat_g_cm3     density of the dry paint (common practice, no source)

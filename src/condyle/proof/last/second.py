@@ -11,6 +11,7 @@ from __future__ import annotations
 
 import math
 from collections.abc import Callable, Mapping, Sequence
+from concurrent.futures import ThreadPoolExecutor
 from dataclasses import replace
 
 import numpy as np
@@ -71,31 +72,41 @@ def worth_asking(
     return list(out.values())
 
 
-def opinions(sections: Sequence[Cross], kit: Kit, workshop: Workshop) -> dict[Key, Opinion]:
+def opinions(sections: Sequence[Cross], kit: Kit, workshop: Workshop, *, workers: int = 2) -> dict[Key, Opinion]:
     """Elastic solves of sections of a kit; those without a sound piece are left out, and there the beam stands alone.
 
-    Left and right are solved once where their sections are alike to 2 %: a grid's own scatter is larger.
+    Left and right are solved once where their sections are alike to 2 %: a grid's own scatter is larger. ``workers``
+    threads solve at a time; the result does not depend on how many.
     """
-    trees: dict[str, Bvh] = {}
-    out: dict[Key, Opinion] = {}
-    solved: list[tuple[Cross, Opinion]] = []
-    for cross in sections:
-        like = next((o for c, o in solved if _twins(c, cross)), None)
-        if like is not None:
-            out[key_of(cross)] = like
-            continue
+    trees = {name: Bvh(kit.part(name).mesh) for name in dict.fromkeys(c.part for c in sections)}
+
+    def solve(cross: Cross) -> Opinion | None:
         part = kit.part(cross.part)
         material = (part.workshop or workshop).material
-        tree = trees.get(cross.part) or Bvh(part.mesh)
-        trees[cross.part] = tree
         poisson = min(0.45, material.poisson.value)
         try:
-            opinion = second_opinion(cross, part.mesh, tree, material.modulus_mpa.value, poisson)
+            return second_opinion(cross, part.mesh, trees[cross.part], material.modulus_mpa.value, poisson)
         except InternalError:
-            continue  # the piece hangs on nothing
-        if opinion is not None:
-            out[key_of(cross)] = opinion
-            solved.append((cross, replace(opinion, at=cross.joint)))
+            return None  # the piece hangs on nothing
+
+    out: dict[Key, Opinion] = {}
+    left = list(sections)
+    # A section whose twin had no answer is solved itself, in a second round.
+    while left:
+        firsts = [c for i, c in enumerate(left) if not any(_twins(earlier, c) for earlier in left[:i])]
+        with ThreadPoolExecutor(workers) as pool:
+            said = list(zip(firsts, pool.map(solve, firsts), strict=True))
+        out |= {key_of(c): o for c, o in said if o is not None}
+        alike = [(c, replace(o, at=c.joint)) for c, o in said if o is not None]
+        first_keys = {key_of(c) for c in firsts}
+        rest = []
+        for cross in (c for c in left if key_of(c) not in first_keys):
+            like = next((o for c, o in alike if _twins(c, cross)), None)
+            if like is None:
+                rest.append(cross)
+            else:
+                out[key_of(cross)] = like
+        left = rest
     return out
 
 
