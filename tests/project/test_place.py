@@ -76,7 +76,7 @@ def test_a_file_or_a_link_is_no_place_for_a_kit(tmp_path: Path) -> None:
 
 
 @pytest.mark.parametrize("error", [OSError(28, "No space left on device"), KeyboardInterrupt(), MemoryError()])
-@pytest.mark.parametrize("moment", ["write", "exchange"])
+@pytest.mark.parametrize("moment", ["write", "exchange", "rename"])
 def test_an_interrupted_run_leaves_the_last_good_kit(
     tmp_path: Path, monkeypatch: pytest.MonkeyPatch, error: BaseException, moment: str
 ) -> None:
@@ -94,9 +94,16 @@ def test_an_interrupted_run_leaves_the_last_good_kit(
             raise error
         return real_rename(self, target)
 
+    def failing_exchange(fresh: Path, target: Path) -> bool:
+        raise error
+
     if moment == "write":
         monkeypatch.setattr(Path, "write_bytes", failing_write)
+    elif moment == "exchange":
+        monkeypatch.setattr(place, "changed_places", failing_exchange)
     else:
+        # Where both cannot change places at once.
+        monkeypatch.setattr(place, "changed_places", lambda fresh, target: False)
         monkeypatch.setattr(Path, "rename", failing_rename)
     with pytest.raises(InputError if isinstance(error, OSError) else type(error)):
         write_kit(kit, SECOND)

@@ -23,7 +23,7 @@ SEATED = joint("joint", "ball", "upper", "lower", (0.0, 0.0, 40.0))
 @cache
 def made(wish: ReliefWish | None) -> Kit:
     skeleton = Skeleton("limb", (Bone("upper", None), Bone("lower", "upper")), (SEATED.spec,))
-    wishes = {"joint": JointWish(size_mm=4.0, relief=wish)}
+    wishes = {"joint": JointWish(size_mm=4.0, insert="none", relief=wish)}
     return part(BODY, skeleton, [SEATED], load_workshop(), wishes, relief=wish is not None)
 
 
