@@ -12,6 +12,7 @@ import trimesh
 from condyle.demo.deckhand import deckhand
 from condyle.figure.seating import seat
 from condyle.figure.skeleton_file import load_template
+from condyle.figure.wishes import JointWish
 from condyle.geometry.bvh import Bvh
 from condyle.geometry.mesh import Mesh
 from condyle.workshop.bench import load_workshop
@@ -24,7 +25,9 @@ KERF = load_workshop().kerf_mm
 
 def figure(mesh: Mesh) -> Parted:
     sculpt, skeleton = solid(mesh), load_template("upright")
-    return parted(sculpt, seat(sculpt, skeleton).joints, skeleton=skeleton)
+    # Studs stay built in: their own holes are cut after the cut that this file weighs (test_inserts.py has theirs).
+    wishes = {j.name: JointWish(insert="none") for j in skeleton.joints}
+    return parted(sculpt, seat(sculpt, skeleton).joints, wishes, skeleton=skeleton)
 
 
 @cache
@@ -39,8 +42,7 @@ def human() -> Parted:
 
 def test_deckhand_is_whole_in_every_part_and_volume() -> None:
     found = hand()
-    # Pegs of studs of their own are joints too.
-    assert sum(j.seated.spec.kind != "peg" for j in found.kit.joints) == 18
+    assert len(found.kit.joints) == 18
     # On a plain adult body 150 mm tall at least 14 of the 18 find room; thin wrists may be refused.
     assert sum(j.built for j in found.kit.joints) >= 14
     whole(found)
