@@ -70,9 +70,9 @@ await page.waitForFunction(() => /motion after/.test(document.getElementById("to
   timeout: 240_000,
 });
 await shot(page, "moved");
-await other.waitForFunction(() => /earlier file/.test(document.getElementById("caption").textContent));
+await other.waitForFunction(() => /before the last change/.test(document.getElementById("caption").textContent));
 await page.click("#undo");
-await page.waitForFunction(() => !/earlier file/.test(document.getElementById("caption").textContent));
+await page.waitForFunction(() => !/before the last change/.test(document.getElementById("caption").textContent));
 await other.close();
 
 // A limb is dragged; what is found of the pose is told; the pose goes into the figure file.
