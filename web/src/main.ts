@@ -141,6 +141,8 @@ function working(job: Job | null, live: Live | null): void {
 async function catchUp(): Promise<void> {
   const state = await api.state();
   if (JSON.stringify(state) !== JSON.stringify(sheet.state)) show(state);
+  // An edit has brought the sheet the newest state already, but drawn nothing of it beside its own plate.
+  else if (document.querySelector<HTMLButtonElement>("#undo")?.disabled === state.can_undo) caption();
 }
 
 async function begin(): Promise<void> {
