@@ -9,7 +9,6 @@ from __future__ import annotations
 
 import math
 from dataclasses import dataclass
-from typing import Final
 
 import numpy as np
 
@@ -18,9 +17,6 @@ from condyle.geometry.solid import Solid, subtract, union
 from condyle.joints.mechanics import snap
 from condyle.joints.mechanics.detent import cap_radius_mm, climb_torque_nmm
 from condyle.joints.stock import Stock
-
-STEPS_DEG: Final = (5.0, 90.0)
-"""Degrees from rest to rest that may be asked about one axle."""
 
 _HIGHEST_MM = 0.25
 _LOWEST_MM = 0.12  # a lower bump is lost in a printer's own ripple (common practice, no source)
