@@ -73,10 +73,14 @@ def joint(
 
 @dataclass(frozen=True, eq=False)
 class Parted:
-    """A kit with its sculpt, and the arguments of the ledger: body, fallen pieces, hardware."""
+    """A kit with its sculpt, and the arguments of the ledger: body, fallen pieces, hardware.
+
+    ``cut`` is the kit before studs and cups of their own were taken out of it: what the cut, its tools and its hardware made.
+    """
 
     sculpt: Solid
     kit: Kit
+    cut: Kit
     body: Solid
     fallen: Any
     hardware: Any
@@ -102,18 +106,24 @@ def parted(
     names = dict.fromkeys(b for s in specs for b in (s.parent, s.child))
     bones = tuple(Bone(b, above.get(b)) for b in names)
     heard: list[Any] = []
-    weigh = parting.weigh
+    cuts: list[Kit] = []
+    weigh, with_inserts = parting.weigh, parting.with_inserts
 
     def listening(*arguments: Any) -> Any:
         heard.append(arguments)
         return weigh(*arguments)
 
+    def cut_before(kit: Kit, *arguments: Any) -> Kit:
+        cuts.append(kit)
+        return with_inserts(kit, *arguments)
+
     with pytest.MonkeyPatch.context() as patch:
         patch.setattr(parting, "weigh", listening)
+        patch.setattr(parting, "with_inserts", cut_before)
         tree = skeleton or Skeleton("test", bones, specs)
         kit = parting.part(sculpt, tree, joints, workshop or load_workshop(), wishes)
     _, body, _, fallen, hardware = heard[0]
-    return Parted(sculpt, kit, body, fallen, hardware)
+    return Parted(sculpt, kit, cuts[0], body, fallen, hardware)
 
 
 def solid(mesh: Mesh) -> Solid:

@@ -53,6 +53,8 @@ def test_an_ordinary_body_gets_most_of_its_joints(name: str) -> None:
 def test_what_is_not_as_asked_is_told(name: str) -> None:
     asked = {j.name: j.kind for j in load_template("upright").joints}
     for joint in kit_of(name).joints:
+        if joint.seated.spec.kind == "peg":
+            continue  # The peg of a stud of its own is asked for by nobody.
         told = {f.check: f for f in joint.findings}
         if not joint.built:
             assert told["joint.room"].measured is not None and told["joint.room"].unit == "mm"

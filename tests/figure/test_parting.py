@@ -75,8 +75,8 @@ def judged(part: Part) -> trimesh.Trimesh:
 
 
 def whole(found: Parted) -> None:
-    """Closed parts, as many as joints and links ask for, named by bones; the ledger, measured again."""
-    kit = found.kit
+    """Closed parts, as many as joints and links ask for, named by bones; the ledger, measured again; then studs of their own."""
+    kit = found.cut
     built = [j for j in kit.joints if j.built]
     links = [j for j in built if j.seated.spec.kind == "double_hinge"]
     assert len(kit.parts) == len(built) + len(links) + 1
@@ -89,6 +89,11 @@ def whole(found: Parted) -> None:
         assert judged(part).volume == pytest.approx(part.solid.volume_mm3, rel=1e-9)
         assert part.bone in bones
     ledger(found)
+    # An insert brings one body and the joint of its peg, and takes from its host no more than its hole.
+    pegs = {j.name for j in found.kit.joints} - {j.name for j in kit.joints}
+    assert len(found.kit.parts) == len(kit.parts) + len(pegs)
+    assert all(judged(p).volume == pytest.approx(p.solid.volume_mm3, rel=1e-9) for p in found.kit.parts)
+    assert abs(found.kit.balance.residual_mm3) <= min(1.0 * max(len(built), 1), 3.0)
 
 
 def ledger(found: Parted) -> None:
@@ -98,7 +103,7 @@ def ledger(found: Parted) -> None:
     any (a kerf goes through them as through flesh). S - U is what was lost, U - S what was gained; lost flesh must lie in
     a tool or be a crumb, gained flesh must be hardware.
     """
-    kit, built = found.kit, [j for j in found.kit.joints if j.built]
+    kit, built = found.cut, [j for j in found.cut.joints if j.built]
     each, total = 1.0 * max(len(built), 1), 3.0
     s = found.body._body
     u = m3.Manifold.batch_boolean([p.solid._body for p in kit.parts], m3.OpType.Add)

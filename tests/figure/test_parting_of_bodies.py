@@ -12,7 +12,6 @@ import trimesh
 from condyle.demo.deckhand import deckhand
 from condyle.figure.seating import seat
 from condyle.figure.skeleton_file import load_template
-from condyle.figure.wishes import JointWish
 from condyle.geometry.bvh import Bvh
 from condyle.geometry.mesh import Mesh
 from condyle.workshop.bench import load_workshop
@@ -25,9 +24,7 @@ KERF = load_workshop().kerf_mm
 
 def figure(mesh: Mesh) -> Parted:
     sculpt, skeleton = solid(mesh), load_template("upright")
-    # Studs stay built in: their own holes are cut after the cut that this file weighs (test_inserts.py has theirs).
-    wishes = {j.name: JointWish(insert="none") for j in skeleton.joints}
-    return parted(sculpt, seat(sculpt, skeleton).joints, wishes, skeleton=skeleton)
+    return parted(sculpt, seat(sculpt, skeleton).joints, skeleton=skeleton)
 
 
 @cache
@@ -42,14 +39,14 @@ def human() -> Parted:
 
 def test_deckhand_is_whole_in_every_part_and_volume() -> None:
     found = hand()
-    assert len(found.kit.joints) == 18
+    assert len(found.cut.joints) == 18
     # On a plain adult body 150 mm tall at least 14 of the 18 find room; thin wrists may be refused.
     assert sum(j.built for j in found.kit.joints) >= 14
     whole(found)
 
 
 def test_deckhand_is_alike_left_and_right() -> None:
-    by_name = {j.name: j for j in hand().kit.joints}
+    by_name = {j.name: j for j in hand().cut.joints}
     pairs = [(j, by_name[n.replace("_left", "_right")]) for n, j in by_name.items() if n.endswith("_left")]
     assert len(pairs) == 8
     for left, right in pairs:

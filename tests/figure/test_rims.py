@@ -74,8 +74,8 @@ def test_grazing_cuts_leave_no_feather_edges() -> None:
 @pytest.mark.slow
 def test_what_was_taken_off_rims_is_told_and_counted() -> None:
     told = {f.subject: f for f in hand(True).kit.findings if f.check == "part.rims"}
-    taken = sum(p.solid.volume_mm3 for p in hand(False).kit.parts) - sum(
-        p.solid.volume_mm3 for p in hand(True).kit.parts
+    taken = sum(p.solid.volume_mm3 for p in hand(False).cut.parts) - sum(
+        p.solid.volume_mm3 for p in hand(True).cut.parts
     )
     assert told and all(f.unit == "mm³" and f.verdict == "pass" for f in told.values())
     assert set(told) <= {j.name for j in hand(True).kit.joints if j.built}
