@@ -6,6 +6,7 @@ Markdown. Each runs in a process of its own, so that its peak memory is its own.
 
 from __future__ import annotations
 
+import argparse
 import importlib
 import json
 import os
@@ -97,9 +98,22 @@ def main(wanted: list[str]) -> int:
     return 1 if failed else 0
 
 
+def _wanted() -> argparse.Namespace:
+    parser = argparse.ArgumentParser(
+        prog="python -m benchmarks", description="Run benchmarks and write benchmarks/results/table.md."
+    )
+    parser.add_argument("name", nargs="*", help=f"all where none is given: {', '.join(names())}")
+    parser.add_argument("--one", metavar="NAME", help="run one in this process and print its result on one line")
+    asked = parser.parse_args()
+    unknown = [n for n in (*asked.name, *([asked.one] if asked.one else [])) if n not in names()]
+    if unknown:
+        parser.error(f"no benchmark is named {unknown[0]}: {', '.join(names())}")
+    return asked
+
+
 if __name__ == "__main__":
-    arguments = sys.argv[1:]
-    if arguments[:1] == ["--one"]:
-        run_one(arguments[1])
+    asked = _wanted()
+    if asked.one:
+        run_one(asked.one)
     else:
-        sys.exit(main(arguments))
+        sys.exit(main(asked.name))
