@@ -44,6 +44,12 @@ class Finding:
                 raise ValueError(f"{self.check} of {self.subject}: a number that is not finite")
 
 
+def point_of(values: Iterable[float]) -> Point:
+    """Three numbers of any kind as a place. Raises ValueError for more or fewer."""
+    x, y, z = (float(v) for v in values)
+    return x, y, z
+
+
 def worst(findings: Iterable[Finding]) -> Verdict:
     """The worst verdict, in the order pass, unknown, caution, fail; ``pass`` for no findings."""
     return max((f.verdict for f in findings), key=_SEVERITY.__getitem__, default="pass")

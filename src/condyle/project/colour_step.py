@@ -9,7 +9,7 @@ import numpy as np
 
 from condyle.errors import FigureFileError
 from condyle.figure.kit import Kit
-from condyle.finding import Point
+from condyle.finding import point_of
 from condyle.finish.colours import Colour, pots
 from condyle.finish.drawn import Drawn, Rule, word_for
 from condyle.geometry.formats.scene import NamedMesh
@@ -60,8 +60,8 @@ def drawn_colours(document: FigureDocument, sculpt: SculptFiles, kit: Kit, to_fi
         pieces = [*content.pieces, *(n for n in names if n)]
         _check(document, number, "pieces", entry.pieces, pieces)
         objects = tuple(names.index(n) for n in _objects(document, entry.pieces) if n in names)
-        boxes = tuple((_point(low), _point(high)) for low, high in entry.boxes)
-        spheres = tuple((_point(s[:3]), s[3]) for s in entry.spheres)
+        boxes = tuple((point_of(low), point_of(high)) for low, high in entry.boxes)
+        spheres = tuple((point_of(s[:3]), s[3]) for s in entry.spheres)
         rules.append(Rule(same, (*entry.parts, *entry.pieces), objects, boxes, spheres))
     if rest is None:
         colours.append(Colour(_free(content.finish.colour, colours), BASE_RGB))
@@ -101,7 +101,3 @@ def _free(name: str, taken: Sequence[Colour]) -> str:
 def _shade(number: int) -> tuple[int, int, int]:
     level = 150 - 23 * (number % 5)
     return (level, level - 10, level - 25)
-
-
-def _point(values: Sequence[float]) -> Point:
-    return (values[0], values[1], values[2])

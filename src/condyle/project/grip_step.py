@@ -10,7 +10,7 @@ from condyle.figure.kit import Kit
 from condyle.figure.pieces.grip import CutGrip, Grip, with_grip
 from condyle.figure.skeleton import Skeleton
 from condyle.figure.tool_file import Tool, read_tool
-from condyle.finding import Finding
+from condyle.finding import Finding, point_of
 from condyle.geometry.solid import Solid
 from condyle.joints.stock import stock_of
 from condyle.project.figure_file import FigureDocument
@@ -29,8 +29,8 @@ def grips_of(document: FigureDocument) -> tuple[Grip, ...]:
 def _grip(document: FigureDocument, name: str, t: GripTable) -> Grip:
     handle = t.handle_mm if t.tool is None else _tool(document, name, t.tool).handle_mm
     assert handle is not None
-    opening = None if t.opening is None else _point(t.opening)
-    return Grip(name, handle, _point(t.point), _point(t.axis), opening, t.clearance_mm, t.mouth_mm, t.slit_mm)
+    opening = None if t.opening is None else point_of(t.opening)
+    return Grip(name, handle, point_of(t.point), point_of(t.axis), opening, t.clearance_mm, t.mouth_mm, t.slit_mm)
 
 
 def _tool(document: FigureDocument, name: str, file: str) -> Tool:
@@ -90,7 +90,3 @@ def grip_all(kit: Kit, asked: tuple[Grip, ...], workshop: Workshop) -> Kit:
         if cut is not None:
             kit = replace(kit, findings=(*kit.findings, *grips(kit.part(grip.part), cut, stock.wall_mm)))
     return kit
-
-
-def _point(v: list[float]) -> tuple[float, float, float]:
-    return v[0], v[1], v[2]

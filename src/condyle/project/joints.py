@@ -15,7 +15,7 @@ from condyle.figure.norms import normed
 from condyle.figure.relief import KeptBall, KeptBox, ReliefWish
 from condyle.figure.skeleton import DETENTED, MOTIONS, JointSpec, Kind, Motion, Range, SeatedJoint, Skeleton
 from condyle.figure.wishes import JointWish
-from condyle.finding import Point
+from condyle.finding import Point, point_of
 from condyle.geometry.frame import Frame, frame_from_zx, unit
 from condyle.geometry.mesh import Mesh
 from condyle.project.figure_file import FigureDocument
@@ -166,16 +166,16 @@ def _relief(table: ReliefTable | None) -> ReliefWish | None:
     kept: list[KeptBall | KeptBox] = []
     for k in table.keep:
         if k.centre is not None and k.radius_mm is not None:
-            kept.append(KeptBall(_point(k.centre), k.radius_mm))
+            kept.append(KeptBall(point_of(k.centre), k.radius_mm))
         elif k.low is not None and k.high is not None:
-            kept.append(KeptBox(_point(k.low), _point(k.high)))
+            kept.append(KeptBox(point_of(k.low), point_of(k.high)))
     return ReliefWish(table.depth_mm, table.volume_mm3, tuple(kept), table.refill)
 
 
 def known_centres(document: FigureDocument, sources: Iterable[str] = ("hand", "seated", "skin")) -> dict[str, Point]:
     """The centres that the file gives, of joints with one of these sources."""
     tables = document.content.joints.items()
-    return {n: _point(t.centre) for n, t in tables if t.centre is not None and t.source in sources}
+    return {n: point_of(t.centre) for n, t in tables if t.centre is not None and t.source in sources}
 
 
 def is_complete(document: FigureDocument, skeleton: Skeleton) -> bool:
@@ -229,7 +229,7 @@ def _placed(
     if table.rest is not None:
         rest.update(table.rest.angles)  # type: ignore[arg-type]
     sd = table.sd_mm if table.sd_mm is not None else 0.0
-    return SeatedJoint(spec, frame, _point(cut_unit), rest, table.source, sd)
+    return SeatedJoint(spec, frame, point_of(cut_unit), rest, table.source, sd)
 
 
 def _frame(document: FigureDocument, name: str, centre: Any, along: Any, axis: Any) -> Frame:
@@ -259,7 +259,7 @@ def check_inside(document: FigureDocument, joints: Iterable[SeatedJoint], sculpt
         if turn > 0.5:
             continue
         reach = ", ".join(f"{a} {lo:.1f} to {hi:.1f}" for a, lo, hi in zip("xyz", low, high, strict=True))
-        place = replace(document.place("joints", joint.name, "centre"), point_mm=_point(centre))
+        place = replace(document.place("joints", joint.name, "centre"), point_mm=point_of(centre))
         raise FigureFileError(
             "figure.joint_outside",
             f"the centre of {joint.name} lies outside the sculpt",
@@ -268,10 +268,5 @@ def check_inside(document: FigureDocument, joints: Iterable[SeatedJoint], sculpt
         )
 
 
-def _point(values: Any) -> Point:
-    x, y, z = (float(v) for v in values)
-    return (x, y, z)
-
-
 def _vector(values: list[float] | None) -> Point | None:
-    return None if values is None else _point(values)
+    return None if values is None else point_of(values)

@@ -10,7 +10,7 @@ from scipy.sparse import coo_matrix
 from scipy.sparse.csgraph import dijkstra
 
 from condyle.figure.parting.plan import Half, Plan
-from condyle.finding import Point
+from condyle.finding import Point, point_of
 from condyle.geometry.mesh import BoolArray, FloatArray, IntArray, Mesh
 from condyle.geometry.solid import Solid
 
@@ -59,7 +59,7 @@ def evidence(component: Solid, kerfs: Sequence[Kerf]) -> list[Evidence]:
             # Only the knuckle has a cavity, so its walls speak for the knuckle.
             corner = component.mesh.vertices[component.mesh.faces[inner[0], 0]]
             area = area_mm2(component.mesh, inner)
-            found.append(Evidence(kerf.plan.joint.name, kerf.half.knuckle_side, area, _point(corner)))
+            found.append(Evidence(kerf.plan.joint.name, kerf.half.knuckle_side, area, point_of(corner)))
         faces = came_from.get(kerf.mark)
         if faces is None:
             continue
@@ -68,7 +68,7 @@ def evidence(component: Solid, kerfs: Sequence[Kerf]) -> list[Evidence]:
         for side, marked in zip((kerf.half.knuckle_side, kerf.half.cup_side), _faces(kerf.half, middles), strict=True):
             area = area_mm2(mesh, faces[marked])
             if area > 0.05:
-                found.append(Evidence(kerf.plan.joint.name, side, area, _point(middles[marked].mean(axis=0))))
+                found.append(Evidence(kerf.plan.joint.name, side, area, point_of(middles[marked].mean(axis=0))))
     return found
 
 
@@ -108,7 +108,7 @@ def hanging(component: Solid, kerf: Kerf) -> Hanging:
         if knuckle.any() and cup.any():
             ends = [np.unique(mesh.faces[faces[side]]) for side in (knuckle, cup)]
             where = mesh.vertices[_half_way(mesh, *ends)]
-    return Hanging(kerf.plan.joint.name, _point(where))
+    return Hanging(kerf.plan.joint.name, point_of(where))
 
 
 def _half_way(mesh: Mesh, one: IntArray, other: IntArray) -> int:
@@ -125,7 +125,3 @@ def _half_way(mesh: Mesh, one: IntArray, other: IntArray) -> int:
     if not len(on_it):
         return int(one[0])
     return int(on_it[np.argmin(np.abs(near[on_it] - far[on_it]))])
-
-
-def _point(p: np.ndarray) -> Point:
-    return float(p[0]), float(p[1]), float(p[2])

@@ -14,8 +14,7 @@ from condyle.figure.parting.choice import Refusal
 from condyle.figure.parting.custom_options import tested_findings
 from condyle.figure.parting.hardware import Hardware, Placed
 from condyle.figure.skeleton import DETENTED, MOTIONS, Kind, SeatedJoint
-from condyle.finding import Finding, Point
-from condyle.geometry.mesh import FloatArray
+from condyle.finding import Finding, point_of
 from condyle.joints import ball
 from condyle.joints.ball import LIP_MM
 from condyle.joints.stock import Stock
@@ -33,16 +32,16 @@ def built_joint(hardware: Hardware, part_of: dict[str, str], outside_mm3: float,
     # What moves goes home against the knuckle's axis when it is the knuckle, along it when it is the cup.
     moving = ("child",) if len(placed) == 1 else ("link", "child")
     home = tuple(
-        _point(p.half.frame.z if p.half.cup_side == side else -p.half.frame.z)
+        point_of(p.half.frame.z if p.half.cup_side == side else -p.half.frame.z)
         for p, side in zip(placed, moving, strict=True)
     )
     axles: tuple[Axle, ...]
     if len(placed) == 1:
-        axles = (Axle(names["child"], names["parent"], _point(placed[0].half.frame.origin)),)
+        axles = (Axle(names["child"], names["parent"], point_of(placed[0].half.frame.origin)),)
     else:
         axles = (
-            Axle(names["link"], names["parent"], _point(placed[0].half.frame.origin)),
-            Axle(names["child"], names["link"], _point(placed[1].half.frame.origin)),
+            Axle(names["link"], names["parent"], point_of(placed[0].half.frame.origin)),
+            Axle(names["child"], names["link"], point_of(placed[1].half.frame.origin)),
         )
     return BuiltJoint(
         seated=plan.joint,
@@ -73,13 +72,13 @@ def built_joint(hardware: Hardware, part_of: dict[str, str], outside_mm3: float,
 def _pin(placed: Placed) -> Pin:
     design, frame = placed.design, placed.half.frame
     assert design.pin_mm is not None and design.pin_ends is not None
-    blind, mouth = (_point(frame.to_outer(np.array(end))) for end in design.pin_ends)
+    blind, mouth = (point_of(frame.to_outer(np.array(end))) for end in design.pin_ends)
     return Pin(design.pin_mm[0], blind, mouth)
 
 
 def refused_joint(joint: SeatedJoint, refusal: Refusal | None, hanging: Hanging | None) -> BuiltJoint:
     """The record of a joint that is not built; its two bones stay one part."""
-    place = _point(joint.frame.origin)
+    place = point_of(joint.frame.origin)
     if hanging is not None:
         finding = Finding(
             "joint.separates",
@@ -131,7 +130,7 @@ def refused_joint(joint: SeatedJoint, refusal: Refusal | None, hanging: Hanging 
 
 def _findings(hardware: Hardware, outside_mm3: float) -> list[Finding]:
     plan = hardware.plan
-    name, place = plan.joint.name, _point(plan.joint.frame.origin)
+    name, place = plan.joint.name, point_of(plan.joint.frame.origin)
     out = [Finding("joint.built", name, "pass", measured=plan.size_mm, unit="mm", place=place)]
     if outside_mm3 > 0.05:
         out.append(
@@ -228,7 +227,7 @@ def _detents(hardware: Hardware) -> list[Finding]:
     asked = plan.joint.spec.detent_deg
     if not asked or plan.kind not in DETENTED:
         return []
-    name, place = plan.joint.name, _point(plan.joint.frame.origin)
+    name, place = plan.joint.name, point_of(plan.joint.frame.origin)
     if all(d is not None for d in made):
         return [Finding("joint.detent", name, "pass", measured=asked, target=asked, unit="°", place=place)]
     return [
@@ -251,7 +250,7 @@ def _forces(hardware: Hardware, stock: Stock) -> list[Finding]:
 
     40 N to push home and 8 N to hold are common practice for figures of this size, no source.
     """
-    name, place = hardware.plan.joint.name, _point(hardware.plan.joint.frame.origin)
+    name, place = hardware.plan.joint.name, point_of(hardware.plan.joint.frame.origin)
     design = hardware.placed[0].design
     out = []
     if design.snap_strain is not None:
@@ -300,7 +299,3 @@ def _forces(hardware: Hardware, stock: Stock) -> list[Finding]:
         # Told, not judged: the length to cut, per pin; a double hinge takes two.
         out.append(Finding("joint.pin", name, "pass", measured=design.pin_mm[1], unit="mm", place=place))
     return out
-
-
-def _point(p: FloatArray) -> Point:
-    return float(p[0]), float(p[1]), float(p[2])

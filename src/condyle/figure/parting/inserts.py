@@ -17,9 +17,8 @@ from condyle.figure.parting.hardware import Hardware
 from condyle.figure.parting.plan import Half
 from condyle.figure.skeleton import JointSpec, SeatedJoint
 from condyle.figure.wishes import JointWish
-from condyle.finding import Finding, Point, Verdict
+from condyle.finding import Finding, Point, Verdict, point_of
 from condyle.geometry.frame import Frame
-from condyle.geometry.mesh import FloatArray
 from condyle.geometry.solid import Solid, remainder, subtract
 from condyle.joints import insert
 from condyle.joints.ball import BallShape
@@ -129,7 +128,7 @@ def _peg(joint: BuiltJoint, host: Part, part: Part, half: Half, seat: insert.Sea
     way = frame.z * (1.0 if seat.end_z > seat.mouth_z else -1.0) * (-1.0 if on_child else 1.0)
     centre = frame.to_outer(np.array([0.0, 0.0, 0.5 * (seat.mouth_z + seat.end_z)]))
     spec = JointSpec(f"{joint.name}_peg", "peg", parent, child, (0.0, 0.0, 0.0), size=None)
-    seated = SeatedJoint(spec, Frame(centre, frame.rotation), _point(frame.z), {}, joint.seated.source, 0.0)
+    seated = SeatedJoint(spec, Frame(centre, frame.rotation), point_of(frame.z), {}, joint.seated.source, 0.0)
     length = abs(seat.end_z - seat.mouth_z)
     return BuiltJoint(
         seated=seated,
@@ -138,8 +137,8 @@ def _peg(joint: BuiltJoint, host: Part, part: Part, half: Half, seat: insert.Sea
         clearance_mm=seat.clearance_mm,
         kerf_mm=joint.kerf_mm,
         bearing_mm2=float(np.pi * seat.size_mm * length),
-        axles=(Axle(child, parent, _point(centre)),),
-        insertion=(_point(way),),
+        axles=(Axle(child, parent, point_of(centre)),),
+        insertion=(point_of(way),),
         travel_mm=length + 1.0,
         bearing=(seat.bearing.transformed(frame.matrix),),
     )
@@ -147,17 +146,13 @@ def _peg(joint: BuiltJoint, host: Part, part: Part, half: Half, seat: insert.Sea
 
 def _across(frame: Frame, kind: insert.InsertKind) -> Point:
     """What points up when an insert is printed: a stud lies on its side, so that no layer crosses its neck; a cup stands."""
-    return _point(frame.x if kind == "stud" else frame.z)
+    return point_of(frame.x if kind == "stud" else frame.z)
 
 
 def _refusal(joint: BuiltJoint, advice: str, verdict: Verdict = "fail") -> Finding:
-    return Finding("joint.insert", joint.name, verdict, place=_point(joint.seated.frame.origin), advice=advice)
+    return Finding("joint.insert", joint.name, verdict, place=point_of(joint.seated.frame.origin), advice=advice)
 
 
 def _told(kit: Kit, joint: BuiltJoint, finding: Finding) -> Kit:
     joints = tuple(replace(j, findings=(*j.findings, finding)) if j is joint else j for j in kit.joints)
     return replace(kit, joints=joints)
-
-
-def _point(p: FloatArray) -> Point:
-    return float(p[0]), float(p[1]), float(p[2])

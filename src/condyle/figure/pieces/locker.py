@@ -18,7 +18,7 @@ from condyle.figure.skeleton import SeatedJoint, Skeleton
 from condyle.figure.skeleton_changes import reduced
 from condyle.figure.stock_file import StockPiece
 from condyle.figure.wishes import JointWish
-from condyle.finding import Finding, Point
+from condyle.finding import Finding, point_of
 from condyle.geometry.frame import Frame
 from condyle.geometry.polygons import Region
 from condyle.geometry.primitives import cylinder
@@ -46,7 +46,7 @@ class Fitted:
 def put_on(sculpt: Solid, joint: SeatedJoint, piece: StockPiece) -> Fitted:
     """The sculpt with the piece in the place of all that lies beyond the joint's middle."""
     frame = joint.frame
-    at = _point(frame.origin)
+    at = point_of(frame.origin)
 
     def refused(advice: str) -> Fitted:
         return Fitted(sculpt, None, (Finding("locker.wrist", joint.name, "fail", place=at, advice=advice),))
@@ -91,7 +91,7 @@ def spare(
     ``sculpt`` is the one that was parted. The piece is cut with the same size, at a short piece of the same wrist.
     """
     name = built.name
-    at = _point(built.seated.frame.origin)
+    at = point_of(built.seated.frame.origin)
     child = built.seated.spec.child
     stub = _stub(sculpt, built.seated)
     fitted = put_on(stub, built.seated, piece) if stub is not None else None
@@ -149,7 +149,3 @@ def _stub(sculpt: Solid, joint: SeatedJoint) -> Solid | None:
 def _widths(region: Region) -> tuple[float, float]:
     low, high = region.bounds
     return float(high[0] - low[0]), float(high[1] - low[1])
-
-
-def _point(p: np.ndarray) -> Point:
-    return float(p[0]), float(p[1]), float(p[2])

@@ -13,7 +13,7 @@ from condyle.figure.pieces.piece import Piece
 from condyle.figure.pieces.stud_place import Choice, balls, pegs, straps, stud_place, swivels
 from condyle.figure.pieces.way_in import SeatCut, cut_seat
 from condyle.figure.skeleton import JointSpec, Kind, Motion, Range, SeatedJoint
-from condyle.finding import Finding, Point
+from condyle.finding import Finding, Point, point_of
 from condyle.geometry.frame import Frame, frame_from_zx
 from condyle.geometry.mesh import FloatArray
 from condyle.geometry.solid import Solid, overlap, remainder, subtract, union
@@ -58,7 +58,7 @@ def _with_piece(kit: Kit, piece: Piece, fits: Fits, stock: Stock, kerf_mm: float
     gap = max(usual if piece.clearance_mm is None else piece.clearance_mm, 0.05)
     cut = cut_seat(piece, carrier.solid, gap)
     if cut is None:
-        middle = _point(piece.solid.bounds.mean(axis=0))
+        middle = point_of(piece.solid.bounds.mean(axis=0))
         finding = Finding(
             "piece.seat", piece.name, "fail", place=middle,
             advice=f"the piece comes nowhere near {carrier.name}: move it into its carrier by some tenths of a millimetre, "
@@ -86,7 +86,7 @@ def _seated(piece: Piece, carrier: Part, cut: SeatCut, gap: float, fits: Fits, s
         found = stud_place(cut.piece, cut.carrier, way, gap, _choices(piece, gap, fits, stock))
     name = f"{piece.name}_seat"
     middle = cut.piece.bounds.mean(axis=0) if found is None else found[1].origin
-    at = _point(middle)
+    at = point_of(middle)
     findings = [*_told(piece, cut, at)]
     if found is None:
         findings.append(_no_stud(piece, at))
@@ -94,7 +94,7 @@ def _seated(piece: Piece, carrier: Part, cut: SeatCut, gap: float, fits: Fits, s
         seated = _seat_at(name, "peg", piece, middle, way, {})
         joint = BuiltJoint(
             seated, True, clearance_mm=gap, kerf_mm=gap, axles=(Axle(piece.name, carrier.name, at),),
-            insertion=(_point(-way),), travel_mm=float(np.ptp(cut.piece.mesh.vertices @ way)),
+            insertion=(point_of(-way),), travel_mm=float(np.ptp(cut.piece.mesh.vertices @ way)),
         )  # fmt: skip
         return _Seated(cut.piece, cut.carrier, joint, tuple(findings))
     design, frame = found
@@ -119,8 +119,8 @@ def _seated(piece: Piece, carrier: Part, cut: SeatCut, gap: float, fits: Fits, s
         insertion_n=design.insertion_n,
         retention_n=design.retention_n,
         hold_nmm=design.hold_nmm,
-        axles=(Axle(piece.name, carrier.name, _point(middle)),),
-        insertion=(_point(-way),),
+        axles=(Axle(piece.name, carrier.name, point_of(middle)),),
+        insertion=(point_of(-way),),
         travel_mm=design.travel_mm,
         bearing=(bearing,),
     )
@@ -156,7 +156,7 @@ def _seat_at(
 ) -> SeatedJoint:
     """The joint in the design's frame: z towards the piece, which is its child."""
     spec = JointSpec(name, kind, piece.bone, piece.name, (0.0, 0.0, 0.0), wanted=wanted)
-    return SeatedJoint(spec, frame_from_zx(middle, way, _across(way)), _point(way), source="hand")
+    return SeatedJoint(spec, frame_from_zx(middle, way, _across(way)), point_of(way), source="hand")
 
 
 def _room_to_tilt(piece: Piece, cut: SeatCut, middle: FloatArray, gap: float) -> tuple[SeatCut, Finding]:
@@ -167,7 +167,7 @@ def _room_to_tilt(piece: Piece, cut: SeatCut, middle: FloatArray, gap: float) ->
     box = np.stack([cut.piece.bounds[0] - far, cut.piece.bounds[1] + far])
     left = remainder(body, [swung(other, gap, box, middle, np.asarray(cut.way), piece.tilt_deg)])
     whole = None if left is None else left.components()[0]
-    at = _point(middle)
+    at = point_of(middle)
     if whole is None or whole.volume_mm3 < 0.6 * body.volume_mm3:
         advice = f"a tilt of {piece.tilt_deg:g}° would take most of the {cut.yields}: ask for less with tilt_deg"
         return cut, Finding(
@@ -253,7 +253,7 @@ def _cleared(kit: Kit, piece: Piece, carrier: str, made: Solid, kerf_mm: float) 
                 measured=shared.volume_mm3,
                 target=1.0,
                 unit="mm³",
-                place=_point(shared.bounds.mean(axis=0)),
+                place=point_of(shared.bounds.mean(axis=0)),
                 advice=f"the piece ran into {part.name}, which lost this much so that it stays free",
             )
         )
@@ -275,7 +275,7 @@ def _hurt(kit: Kit, piece: Piece) -> list[Finding]:
                         measured=shared.volume_mm3,
                         target=0.05,
                         unit="mm³",
-                        place=_point(shared.bounds.mean(axis=0)),
+                        place=point_of(shared.bounds.mean(axis=0)),
                         advice=f"the piece reaches into the hardware of {joint.name}: move the joint or the piece",
                     )
                 )
@@ -304,7 +304,3 @@ def _balance(balance: Balance, carrier: Solid, piece: Solid, made: _Seated) -> B
 
 def _across(way: np.ndarray) -> np.ndarray:
     return np.array([1.0, 0.0, 0.0]) if abs(float(way[0])) < 0.8 else np.array([0.0, 1.0, 0.0])
-
-
-def _point(p: np.ndarray) -> Point:
-    return float(p[0]), float(p[1]), float(p[2])

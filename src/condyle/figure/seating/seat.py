@@ -15,7 +15,7 @@ from condyle.figure.seating.known import match_known
 from condyle.figure.seating.lies import upright_lies
 from condyle.figure.seating.upright import SIGN, Anatomy, Spot, find_upright
 from condyle.figure.skeleton import JointSpec, SeatedJoint, Skeleton
-from condyle.finding import Finding, Point
+from condyle.finding import Finding, Point, point_of
 from condyle.geometry.mesh import FloatArray
 from condyle.geometry.solid import Solid
 
@@ -59,7 +59,7 @@ def seat(solid: Solid, skeleton: Skeleton, *, known: Mapping[str, Point] | None 
             "sculpt.no_figure",
             "neither arms nor legs can be found in this sculpt",
             hint="is up the right way, and is this a figure? A skeleton needs limbs that stand clear of the body",
-            place=Place(point_mm=_point(0.5 * (low + high))),
+            place=Place(point_mm=point_of(0.5 * (low + high))),
         )
     spots = _alike(anatomy.spots, anatomy.middle_y, flesh.height)
     spots |= {name: Spot(np.asarray(p, dtype=np.float64), 0.0) for name, p in given.items()}
@@ -106,12 +106,12 @@ def _seated(
         rest = rest_angles(spec, frame, lie)
         cut = frame.z if hint is None else cut_axis(flesh.grid, centre, hint, 0.3 * flesh.height)
         out[spec.name] = SeatedJoint(
-            spec, frame, _point(cut), rest, "skin" if spec.name in given else "seated", float(spots[spec.name].sd_mm)
+            spec, frame, point_of(cut), rest, "skin" if spec.name in given else "seated", float(spots[spec.name].sd_mm)
         )
         if hint is not None and twin is not None and other in out:
             both = np.array(out[other].cut_axis), np.array(out[spec.name].cut_axis)
-            out[other] = replace(out[other], cut_axis=_point(together(both[0], both[1], weight)))
-            out[spec.name] = replace(out[spec.name], cut_axis=_point(together(both[1], both[0], weight)))
+            out[other] = replace(out[other], cut_axis=point_of(together(both[0], both[1], weight)))
+            out[spec.name] = replace(out[spec.name], cut_axis=point_of(together(both[1], both[0], weight)))
     return tuple(out[j.name] for j in skeleton.joints)
 
 
@@ -186,7 +186,7 @@ def _unsure(name: str, spot: Spot, height: float) -> Finding:
         measured=round(float(spot.sd_mm), 3),
         target=round(_UNSURE * height, 3),
         unit="mm",
-        place=_point(spot.point),
+        place=point_of(spot.point),
         advice="placed by proportion only: look at it, and move its centre in figure.toml",
     )
 
@@ -203,13 +203,8 @@ def _unlike_findings(spots: Mapping[str, Spot], middle_y: float, height: float) 
                     measured=round(share * height, 3),
                     target=round(_UNLIKE * height, 3),
                     unit="mm",
-                    place=_point(spots[f"{stem}_left"].point),
+                    place=point_of(spots[f"{stem}_left"].point),
                     advice="the two sides do not mirror each other: right for a posed sculpt, else look at both joints",
                 )
             )
     return out
-
-
-def _point(values: FloatArray) -> Point:
-    x, y, z = (float(v) for v in values)
-    return (x, y, z)
