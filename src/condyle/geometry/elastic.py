@@ -13,18 +13,19 @@ from typing import Any
 import numpy as np
 import skfem
 from numpy.typing import NDArray
-from scipy.sparse import coo_matrix, csr_matrix
-from scipy.sparse.linalg import splu
+from scipy.sparse import csr_matrix
 from skfem.models.elasticity import lame_parameters
 
 from condyle.errors import InternalError, UsageError
 from condyle.geometry.bvh import Bvh
 from condyle.geometry.mesh import BoolArray, FloatArray
+from condyle.geometry.twogrid import Blocks, gathered, solved
 
 _CORNERS = np.asarray(skfem.MeshHex.elem.refdom.p.T, dtype=np.int64)
 """(8, 3): where each of a cell's corners lies in its unit cube, in the library's order."""
 
 _LEAST_JACOBIAN = 0.04
+_WITHIN = 1e-6  # of the load: what the solve leaves over
 
 
 @dataclass(frozen=True, eq=False)
@@ -103,59 +104,69 @@ def bent(
     loaded: BoolArray,
     forces_n: FloatArray,
 ) -> list[Bent]:
-    """Solve for several forces (k, 3), each spread evenly over the volume of the ``loaded`` cells (m,).
+    """Solve for two forces (2, 3), each spread evenly over the volume of the ``loaded`` cells (m,).
 
     ``held`` (n,) are nodes that do not move: outer faces between such nodes are clamped. InternalError ``elastic.solve`` where the body
     hangs on nothing.
     """
-    element = skfem.ElementVector(skfem.ElementHexS2())
     body = skfem.MeshHex(np.ascontiguousarray(mesh.nodes.T), np.ascontiguousarray(mesh.cells.T))
-    basis = skfem.Basis(body, element, intorder=3)
-    lam, mu = lame_parameters(modulus_mpa, poisson)
-    stiffness = _stiffness(body, basis, lam, mu)
     facets = body.boundary_facets()
     still = facets[held[body.facets[:, facets]].all(axis=0)]
-    fixed = basis.get_dofs(still).all()
-    free = np.setdiff1d(np.arange(basis.N), fixed)
-    inner = stiffness[free][:, free]
-    try:
-        # Positive definite: pivots are taken where they stand, so that the order that keeps it sparse is kept.
-        factor = splu(inner.tocsc(), permc_spec="MMD_AT_PLUS_A", diag_pivot_thresh=0.0, options={"SymmetricMode": True})
-    except RuntimeError:
-        raise InternalError("elastic.solve", "the elastic solve has no answer: a piece hangs on nothing") from None
-    some = skfem.Basis(body, element, intorder=3, elements=np.flatnonzero(loaded))
-    volume = float(some.dx.sum())
+    lam, mu = lame_parameters(modulus_mpa, poisson)
+    fine, coarse = _Functions(body, skfem.ElementHexS2(), still), _Functions(body, skfem.ElementHex1(), still)
+    push = fine.even(loaded)[:, None, None] * np.asarray(forces_n, dtype=np.float64).T[None]
+    found = solved(fine.stiffness(lam, mu), coarse.stiffness(lam, mu), _spread(body, fine, coarse), push, _WITHIN)
+    if found is None:
+        raise InternalError("elastic.solve", "the elastic solve has no answer: a piece hangs on nothing")
+    whole = np.zeros((len(fine.row), 3, 2))
+    whole[fine.row >= 0] = found
     out = []
-    for force in np.asarray(forces_n, dtype=np.float64).reshape(-1, 3):
-        push = _push(force / volume).assemble(some)
-        solution = np.zeros(basis.N)
-        solution[free] = factor.solve(push[free])
-        moved = solution[np.asarray(basis.nodal_dofs)].T
-        gradient = np.moveaxis(np.asarray(basis.interpolate(solution).grad), (0, 1), (2, 3))
-        out.append(Bent(moved, _principal(mesh, gradient, np.asarray(basis.X).T, lam, mu)))
+    for k in range(2):
+        gradient = np.einsum("mja,mjbq->mqab", whole[fine.nodes][..., k], fine.slopes, optimize=True)
+        moved = whole[np.asarray(fine.basis.nodal_dofs)[0], :, k]
+        out.append(Bent(moved, _principal(mesh, gradient, np.asarray(fine.basis.X).T, lam, mu)))
     return out
 
 
-def _stiffness(body: skfem.MeshHex, basis: skfem.Basis, lam: float, mu: float) -> csr_matrix:
-    """∫ λ ∂ₐφᵢ ∂ᵦφⱼ + μ (∂ᵦφᵢ ∂ₐφⱼ + δₐᵦ ∇φᵢ·∇φⱼ): the library's own form, all pairs of functions of a cell at once."""
-    scalar = skfem.Basis(body, skfem.ElementHexS2(), intorder=3)
-    slope = np.array([f[0].grad for f in scalar.basis])  # (20, 3, cells, points)
-    weighed = slope * np.asarray(scalar.dx)
-    pairs = np.einsum("iamq,jbmq->miajb", weighed, slope, optimize=True)
-    along = np.einsum("miaja->mij", pairs)
-    cells = lam * pairs + mu * pairs.transpose(0, 1, 4, 3, 2)
-    for a in range(3):
-        cells[:, :, a, :, a] += mu * along
-    # The vector element numbers its functions by node, then by direction.
-    dofs = np.asarray(basis.element_dofs, dtype=np.int64).T
-    rows = np.repeat(dofs, dofs.shape[1], axis=1)
-    columns = np.tile(dofs, (1, dofs.shape[1]))
-    return coo_matrix((cells.ravel(), (rows.ravel(), columns.ravel())), shape=(basis.N, basis.N)).tocsr()
+class _Functions:
+    """The functions of one element on a body, and the block rows of those that are not held (-1 where they are).
+
+    nodes (m, k) functions of each cell; slopes (m, k, 3, q) at its inner points; row (n,) of each function.
+    """
+
+    def __init__(self, body: skfem.MeshHex, element: Any, still: NDArray[np.int64]) -> None:
+        self.basis = skfem.Basis(body, element, intorder=3)
+        self.nodes: NDArray[np.int64] = np.asarray(self.basis.element_dofs, dtype=np.int64).T
+        slopes = np.array([f[0].grad for f in self.basis.basis])  # (k, 3, m, q)
+        self.slopes: FloatArray = np.ascontiguousarray(slopes.transpose(2, 0, 1, 3))
+        self.row = np.zeros(self.basis.N, dtype=np.int64)
+        self.row[self.basis.get_dofs(still).all()] = -1
+        free = self.row >= 0
+        self.count = int(free.sum())
+        self.row[free] = np.arange(self.count)
+
+    def stiffness(self, lam: float, mu: float) -> Blocks:
+        return gathered(self.slopes, np.asarray(self.basis.dx), self.row[self.nodes], self.count, lam, mu)
+
+    def even(self, loaded: BoolArray) -> FloatArray:
+        """What each free function bears of a force of 1 that is spread evenly over the volume of cells."""
+        volumes = np.asarray(self.basis.dx)[loaded]
+        values = np.array([np.broadcast_to(np.asarray(f[0]), self.basis.dx.shape)[loaded] for f in self.basis.basis])
+        shares = (values * volumes).sum(axis=2) / volumes.sum()
+        out = np.zeros(self.basis.N)
+        np.add.at(out, self.nodes[loaded].T, shares)
+        return out[self.row >= 0]
 
 
-def _push(force: FloatArray) -> Any:
-    """An even force per volume."""
-    return skfem.LinearForm(lambda v, _: force[0] * v[0] + force[1] * v[1] + force[2] * v[2])
+def _spread(body: skfem.MeshHex, fine: _Functions, coarse: _Functions) -> csr_matrix:
+    """What straight cells are in the quadratic ones: the same at corners, the mean of both ends at the middle of an edge."""
+    corner, edge = np.asarray(fine.basis.nodal_dofs)[0], np.asarray(fine.basis.edge_dofs)[0]
+    below = np.asarray(coarse.basis.nodal_dofs)[0]
+    rows = fine.row[np.concatenate([corner, edge, edge])]
+    columns = coarse.row[below[np.concatenate([np.arange(len(corner)), *body.edges])]]
+    share = np.concatenate([np.ones(len(corner)), np.full(2 * len(edge), 0.5)])
+    free = (rows >= 0) & (columns >= 0)
+    return csr_matrix((share[free], (rows[free], columns[free])), shape=(fine.count, coarse.count))
 
 
 def _principal(mesh: HexMesh, gradient: FloatArray, inner: FloatArray, lam: float, mu: float) -> FloatArray:

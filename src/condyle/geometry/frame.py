@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import math
+from collections.abc import Sequence
 from dataclasses import dataclass
 
 import numpy as np
@@ -72,9 +73,13 @@ def frame_from_zx(origin: FloatArray, z: FloatArray, x_hint: FloatArray) -> Fram
     return Frame(np.asarray(origin, dtype=np.float64), np.stack([xu, np.cross(zu, xu), zu], axis=1))
 
 
-def rotation_about(axis: FloatArray, angle_deg: float) -> FloatArray:
+def rotation_about(axis: FloatArray | Sequence[float], angle_deg: float) -> FloatArray:
     """(3, 3) right-handed rotation about a direction (Rodrigues' formula)."""
-    x, y, z = (float(v) for v in unit(axis))
+    x, y, z = (float(v) for v in axis)
+    length = math.sqrt(x * x + y * y + z * z)
+    if not length > 1e-12:
+        raise ValueError("a direction needs a length")
+    x, y, z = x / length, y / length, z / length
     t = math.radians(angle_deg)
     c, s = math.cos(t), math.sin(t)
     v = 1.0 - c

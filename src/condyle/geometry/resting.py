@@ -13,6 +13,7 @@ import math
 from dataclasses import dataclass
 
 import numpy as np
+from numpy.typing import NDArray
 from scipy.spatial import ConvexHull, QhullError
 
 from condyle.errors import UsageError
@@ -20,6 +21,7 @@ from condyle.geometry.frame import unit
 from condyle.geometry.mesh import FloatArray, IntArray
 
 _MOST_ROLLS = 4000
+_WINDOW = math.radians(6.0)  # how far it rolls before the points that may come to bear are looked for again
 
 
 @dataclass(frozen=True, eq=False)
@@ -81,20 +83,45 @@ def settle(points: FloatArray, centre: FloatArray, down: FloatArray, flush_mm: f
     """
     arms = np.asarray(points, dtype=np.float64) - np.asarray(centre, dtype=np.float64)
     d = unit(down)
-    rolled = 0.0
+    rolled, left = 0.0, 0.0
+    near, some = np.arange(len(arms)), arms
     for _ in range(_MOST_ROLLS):
-        heights = arms @ d
+        fresh = left <= 0.0
+        if fresh:
+            near, left = _may_bear(arms, d, flush_mm), _WINDOW
+            some = arms[near]
+        heights = some @ d
         high = float(heights.max())
         if high <= 0.0:
             raise UsageError("rest.centre", "the centre of mass lies outside of the body's hull")
-        touching = np.flatnonzero(heights >= high - flush_mm).astype(np.int32)
-        way = _steepest(arms[touching], d)
+        touching = np.flatnonzero(heights >= high - flush_mm)
+        way = _steepest(some[touching], d)
         if way is None:
-            return Rest(d, touching, high, math.degrees(rolled))
-        turn = _until_next(arms, heights, touching, d, way)
+            return Rest(d, near[touching].astype(np.int32), high, math.degrees(rolled))
+        turn = _until_next(some, heights, touching, way)
+        if turn > left:
+            # Something that was left out may come first.
+            left = 0.0
+            if not fresh:
+                continue
+            turn = _until_next(arms, arms @ d, near[touching], way)
         d = unit(math.cos(turn) * d + math.sin(turn) * way)
         rolled += turn
-    return Rest(d, touching, high, math.degrees(rolled))
+        left -= turn
+    return Rest(d, near[touching].astype(np.int32), high, math.degrees(rolled))
+
+
+def _may_bear(arms: FloatArray, d: FloatArray, flush_mm: float) -> NDArray[np.int64]:
+    """The points that can touch the ground under any direction within ``_WINDOW`` of ``d``.
+
+    Turned by t, a point v comes as low as the lowest one u only if it is no more than tan t · |v - u| above it.
+    """
+    heights = arms @ d
+    lowest = int(np.argmax(heights))
+    apart = arms - arms[lowest]
+    reach = np.sqrt(np.einsum("ij,ij->i", apart, apart))
+    slack = heights[lowest] - heights - 2.0 * flush_mm
+    return np.flatnonzero(slack <= math.tan(1.01 * _WINDOW) * reach)
 
 
 def footing(points: FloatArray, centre: FloatArray, contact_mm: float = 1e-6) -> Footing:
@@ -163,8 +190,7 @@ def _steepest(arms: FloatArray, d: FloatArray) -> FloatArray | None:
 
     It is opposite to the point nearest to the centre's foot in the hull of the contacts, seen along d.
     """
-    u = unit(np.cross(d, np.eye(3)[int(np.argmin(np.abs(d)))]))
-    v = np.cross(d, u)
+    u, v = _square_to(d)
     flat = flat_hull(np.stack([arms @ u, arms @ v], axis=1))
     size = float(np.abs(flat).max())
     if len(flat) >= 3:
@@ -181,7 +207,17 @@ def _steepest(arms: FloatArray, d: FloatArray) -> FloatArray | None:
     return np.asarray(-unit(best[0] * u + best[1] * v))
 
 
-def _until_next(arms: FloatArray, heights: FloatArray, touching: IntArray, d: FloatArray, way: FloatArray) -> float:
+def _square_to(d: FloatArray) -> tuple[FloatArray, FloatArray]:
+    """Two unit vectors square to d and to each other."""
+    x, y, z = (float(c) for c in d)
+    # d × the axis that it leans to least, on plain floats: a roll is a few dozen of these.
+    across = min(((abs(x), (0.0, z, -y)), (abs(y), (-z, 0.0, x)), (abs(z), (y, -x, 0.0))), key=lambda t: t[0])[1]
+    length = math.sqrt(across[0] ** 2 + across[1] ** 2 + across[2] ** 2)
+    a, b, c = (t / length for t in across)
+    return np.array([a, b, c]), np.array([y * c - z * b, z * a - x * c, x * b - y * a])
+
+
+def _until_next(arms: FloatArray, heights: FloatArray, touching: NDArray[np.int64], way: FloatArray) -> float:
     """The turn, radians, until a point that does not touch comes down to those that stay."""
     slopes = arms @ way
     stays = touching[int(np.argmax(slopes[touching]))]

@@ -107,6 +107,15 @@ def posed_mass(masses: Mapping[str, PartMass], placed: Mapping[str, FloatArray])
     return combined([moved(masses[name].printed, placed[name]) for name in sorted(masses)])
 
 
+def posed_centre_mm(masses: Mapping[str, PartMass], placed: Mapping[str, FloatArray]) -> FloatArray:
+    """The centre of mass (3,) of the same."""
+    names = sorted(masses)
+    grams = np.array([masses[n].printed.mass_g for n in names])
+    moves = np.array([placed[n][:3] for n in names])
+    centres = np.array([masses[n].printed.centre_mm for n in names])
+    return np.asarray(grams @ (np.einsum("kij,kj->ki", moves[:, :, :3], centres) + moves[:, :, 3]) / grams.sum())
+
+
 def _one(
     part: Part,
     joints: list[BuiltJoint],

@@ -9,7 +9,9 @@ turn to either axle.
 
 from __future__ import annotations
 
+import math
 from collections.abc import Mapping
+from weakref import WeakKeyDictionary
 
 import numpy as np
 from scipy.spatial.transform import Rotation
@@ -20,6 +22,8 @@ from condyle.figure.pose.pose import Angles, Pose
 from condyle.figure.skeleton import Motion, SeatedJoint
 from condyle.geometry.frame import rotation_about
 from condyle.geometry.mesh import FloatArray
+
+_SWINGS: tuple[Motion, ...] = ("flex", "abduct")
 
 
 def forward(kit: Kit, pose: Pose) -> dict[str, FloatArray]:
@@ -77,7 +81,7 @@ def joint_turn(seated: SeatedJoint, angles: Angles) -> FloatArray:
 
     Motions that are not given stand at 0, in the sculpt's pose as in the asked one.
     """
-    return _rotation(seated, seated.rest).T @ _rotation(seated, angles)
+    return _at_rest(seated) @ _rotation(seated, angles)
 
 
 def _axle_turn(joint: BuiltJoint, angles: Angles) -> FloatArray:
@@ -94,16 +98,28 @@ def _axle_turn(joint: BuiltJoint, angles: Angles) -> FloatArray:
 
 def _rotation(seated: SeatedJoint, angles: Angles) -> FloatArray:
     """Swing, then twist about the swung limb: as a product on columns, swing · twist."""
-    axes = {motion: np.asarray(axis, dtype=np.float64) for motion, axis in seated.axes.items()}
-    swing = np.zeros(3)
-    for motion in ("flex", "abduct"):
+    axes = seated.axes
+    x = y = z = 0.0
+    for motion in _SWINGS:
         if motion in axes:
-            swing = swing + angles.get(motion, 0.0) * axes[motion]
-    size = float(np.linalg.norm(swing))
-    rotation = rotation_about(swing, size) if size > 1e-12 else np.eye(3)
+            by, axis = angles.get(motion, 0.0), axes[motion]
+            x, y, z = x + by * axis[0], y + by * axis[1], z + by * axis[2]
+    size = math.sqrt(x * x + y * y + z * z)
+    rotation = rotation_about((x, y, z), size) if size > 1e-12 else np.eye(3)
     if "twist" in axes:
         rotation = rotation @ rotation_about(axes["twist"], angles.get("twist", 0.0))
     return rotation
+
+
+_REST: WeakKeyDictionary[SeatedJoint, FloatArray] = WeakKeyDictionary()
+
+
+def _at_rest(seated: SeatedJoint) -> FloatArray:
+    """R(rest)⁻¹, made once for a joint: a seated joint is never changed."""
+    kept = _REST.get(seated)
+    if kept is None:
+        kept = _REST[seated] = _rotation(seated, seated.rest).T
+    return kept
 
 
 def angles_of(seated: SeatedJoint, turn: FloatArray) -> dict[Motion, float]:

@@ -12,9 +12,11 @@ from __future__ import annotations
 
 from collections.abc import Mapping, Sequence
 from dataclasses import dataclass
+from typing import Any
 
 import numpy as np
 from scipy.optimize import linprog
+from scipy.sparse import block_diag
 
 from condyle.figure.kit import BuiltJoint, Kit
 from condyle.geometry.mesh import FloatArray
@@ -82,17 +84,16 @@ def standing_loads(
     sharing = system.share({r.joint: max(capacity_nmm.get(r.joint, 0.0), 1e-2) for r in rows})
     if sharing is None:
         return held_loads(kit, masses, placed)
+    closed = bounds and len(set(owners)) > 1
+    shared = [i for i in range(len(rows)) if system.open_share(i)] if closed else []
+    between = system.bounds(shared) if shared else {}
     out: dict[str, Load] = {}
-    closed = len(set(owners)) > 1
     for index, row in enumerate(rows):
         load = _measure(row, system.moment(index, sharing))
-        low = high = load
-        if bounds and closed and system.open_share(index):
-            low, high = system.bounds(index)
-            low, high = min(low, load), max(high, load)
+        low, high = between.get(index, (load, load))
         old = out.get(row.joint)
         if old is None or load > old.nmm:
-            out[row.joint] = Load(load, low, high)
+            out[row.joint] = Load(load, min(low, load), max(high, load))
     return out
 
 
@@ -163,13 +164,14 @@ def _gravity(row: _Row, masses: Mapping[str, PartMass], placed: Mapping[str, Flo
     out = np.zeros(3)
     for name in sorted(row.parts):
         body = masses[name].printed
-        arm = placed[name][:3, :3] @ body.centre_mm + placed[name][:3, 3] - row.centre
-        out += np.cross(arm, [0.0, 0.0, -_weight_n(body.mass_g)])
+        arm = placed[name][:2, :3] @ body.centre_mm + placed[name][:2, 3] - row.centre[:2]
+        out[:2] += _weight_n(body.mass_g) * np.array([-arm[1], arm[0]])  # arm × (0, 0, -weight)
     return out
 
 
 class _System:
-    """All moments as straight functions of the ground's forces: at each contact a push and four slips, none negative."""
+    """All moments as straight functions of the ground's forces: at each contact four pushes along the edges of its cone
+    of friction (a pyramid of four sides inside the round one), none negative."""
 
     def __init__(
         self,
@@ -181,14 +183,13 @@ class _System:
         friction: float,
     ) -> None:
         self._rows = rows
-        ways = np.array([[0, 0, 1], [1, 0, 0], [-1, 0, 0], [0, 1, 0], [0, -1, 0]], dtype=np.float64)
-        k = len(points)
-        force = np.tile(ways, (k, 1))
-        at = np.repeat(points, 5, axis=0)
+        ways = np.array([[friction, 0, 1], [-friction, 0, 1], [0, friction, 1], [0, -friction, 1]], dtype=np.float64)
+        force = np.tile(ways, (len(points), 1))
+        at = np.repeat(points, len(ways), axis=0)
         self._fixed = [_gravity(row, masses, placed) for row in rows]
         self._slope = []
         for row in rows:
-            on = np.repeat(np.array([o in row.parts for o in owners], dtype=np.float64), 5)
+            on = np.repeat(np.array([o in row.parts for o in owners], dtype=np.float64), len(ways))
             self._slope.append(np.cross(at - row.centre, force).T * on)
         weight = sum(_weight_n(m.printed.mass_g) for m in masses.values())
         centre = (
@@ -200,11 +201,6 @@ class _System:
         )
         self._equal = np.vstack([force.T, np.cross(at, force).T])
         self._sums = np.concatenate([[0.0, 0.0, weight], np.cross(centre, [0.0, 0.0, weight])])
-        cone = np.zeros((k, 5 * k))
-        for i in range(k):
-            cone[i, 5 * i] = -friction
-            cone[i, 5 * i + 1 : 5 * i + 5] = 1.0
-        self._cone = cone
 
     def moment(self, index: int, forces: FloatArray) -> FloatArray:
         return np.asarray(self._fixed[index] + self._slope[index] @ forces)
@@ -220,33 +216,59 @@ class _System:
         for index, row in enumerate(self._rows):
             rows.append(np.column_stack([row.ways @ self._slope[index], np.full(len(row.ways), -capacity[row.joint])]))
             limits.append(-row.ways @ self._fixed[index])
-        return self._solve(rows, limits)
-
-    def bounds(self, index: int) -> tuple[float, float]:
-        """Least and most of one moment: the least of its largest component, the length of its largest components."""
-        row, slope, fixed = self._rows[index], self._slope[index], self._fixed[index]
-        best = self._solve([np.column_stack([row.ways @ slope, -np.ones(len(row.ways))])], [-row.ways @ fixed])
-        low = _measure(row, self.moment(index, best)) if best is not None else 0.0
-        ways = np.eye(3) if row.free else row.ways[:1]
-        most = [
-            max(self._extreme(w @ slope, float(w @ fixed)), self._extreme(-w @ slope, float(-w @ fixed))) for w in ways
-        ]
-        return low, float(np.linalg.norm(most))
-
-    def _solve(self, rows: list[FloatArray], limits: list[FloatArray]) -> FloatArray | None:
-        """Least t with rows · (forces, t) ≤ limits."""
         n = self._equal.shape[1]
-        cost = np.zeros(n + 1)
-        cost[-1] = 1.0
-        above = np.vstack([*rows, np.column_stack([self._cone, np.zeros(len(self._cone))])])
-        right = np.concatenate([*limits, np.zeros(len(self._cone))])
-        found = linprog(
-            cost, above, right, np.column_stack([self._equal, np.zeros(6)]), self._sums, (0.0, None), method="highs"
-        )
-        return np.asarray(found.x[:-1]) if found.status == 0 else None
+        equal = np.column_stack([self._equal, np.zeros(6)])
+        found = _least(np.eye(n + 1)[-1], equal, self._sums, np.vstack(rows), np.concatenate(limits))
+        return None if found is None else found[:-1]
 
-    def _extreme(self, cost: FloatArray, fixed: float) -> float:
-        found = linprog(
-            -cost, self._cone, np.zeros(len(self._cone)), self._equal, self._sums, (0.0, None), method="highs"
+    def bounds(self, indices: Sequence[int]) -> dict[int, tuple[float, float]]:
+        """Least and most of each moment: the least of its largest component, the length of its largest components."""
+        lows, highs = self._lows(indices), self._highs(indices)
+        return {index: (low, high) for index, low, high in zip(indices, lows, highs, strict=True)}
+
+    def _lows(self, indices: Sequence[int]) -> list[float]:
+        n = self._equal.shape[1]
+        equal = np.column_stack([self._equal, np.zeros(6)])
+        above = [
+            np.column_stack([r.ways @ self._slope[i], -np.ones(len(r.ways))])
+            for i, r in ((i, self._rows[i]) for i in indices)
+        ]
+        limits = [-self._rows[i].ways @ self._fixed[i] for i in indices]
+        found = _least(
+            np.tile(np.eye(n + 1)[-1], len(indices)),
+            block_diag([equal] * len(indices), format="csr"),
+            np.tile(self._sums, len(indices)),
+            block_diag(above, format="csr"),
+            np.concatenate(limits),
         )
-        return max(0.0, fixed - float(found.fun)) if found.status == 0 else 0.0
+        if found is None:
+            return [0.0] * len(indices)
+        forces = found.reshape(len(indices), n + 1)[:, :-1]
+        return [_measure(self._rows[i], self.moment(i, f)) for i, f in zip(indices, forces, strict=True)]
+
+    def _highs(self, indices: Sequence[int]) -> list[float]:
+        """Every component's largest value either way: programs that know nothing of each other, handed over as one."""
+        n = self._equal.shape[1]
+        ways = [np.eye(3) if self._rows[i].free else self._rows[i].ways[:1] for i in indices]
+        owner = np.repeat(np.arange(len(indices)), [2 * len(w) for w in ways])
+        both = np.concatenate([np.concatenate([w, -w]) for w in ways])
+        slopes = np.stack([w @ self._slope[indices[k]] for w, k in zip(both, owner.tolist(), strict=True)])
+        found = _least(
+            -slopes.ravel(), block_diag([self._equal] * len(slopes), format="csr"), np.tile(self._sums, len(slopes))
+        )
+        fixed = np.array([w @ self._fixed[indices[k]] for w, k in zip(both, owner.tolist(), strict=True)])
+        value = np.zeros(len(slopes)) if found is None else fixed + (slopes * found.reshape(len(slopes), n)).sum(axis=1)
+        out = []
+        for k in range(len(indices)):
+            told = np.maximum(value[owner == k], 0.0)
+            most = np.maximum(told[: len(told) // 2], told[len(told) // 2 :])
+            out.append(float(np.linalg.norm(most)))
+        return out
+
+
+def _least(
+    cost: FloatArray, equal: Any, sums: FloatArray, above: Any = None, limits: FloatArray | None = None
+) -> FloatArray | None:
+    """The x ≥ 0 of least cost with equal · x = sums and above · x ≤ limits; None where there is none."""
+    found = linprog(cost, above, limits, equal, sums, (0.0, None), method="highs")
+    return np.asarray(found.x) if found.status == 0 else None

@@ -12,7 +12,7 @@ from condyle.figure.pose import Pose, forward, joint_turn
 from condyle.figure.skeleton import Motion, Range
 from condyle.geometry.frame import unit
 from condyle.geometry.mesh import FloatArray
-from condyle.proof.mass import posed_mass
+from condyle.proof.mass import posed_centre_mm
 from condyle.proof.stand.standing import Ground, Standing, put_down, sole
 
 _ROUNDS = 12
@@ -57,7 +57,7 @@ def offer(ground: Ground, pose: Pose, limits: Mapping[str, Mapping[Motion, Range
             told[joint.name] = _level(joint, told[joint.name], normals[foot], shin.T @ down, limits.get(joint.name, {}))
         placed = forward(ground.kit, Pose(pose.name, {**pose.angles, **told}))
         middles = np.array([_sole_middle(ground, f, normals[f], placed[f]) for f in sorted(joints)])
-        centre = posed_mass(ground.masses, placed).centre_mm
+        centre = posed_centre_mm(ground.masses, placed)
         wanted = unit(middles.mean(axis=0) - centre)
         if len(middles) >= 2:
             across = unit(middles[-1] - middles[0])

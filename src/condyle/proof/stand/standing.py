@@ -18,7 +18,7 @@ from condyle.figure.pose import Pose, forward
 from condyle.figure.skeleton import Motion
 from condyle.geometry.mesh import FloatArray
 from condyle.geometry.resting import Footing, footing, hull_corners, settle, upright
-from condyle.proof.mass import PartMass, posed_mass
+from condyle.proof.mass import PartMass, posed_centre_mm
 
 CONTACT_MM = 0.05
 LEAN_DEG = 15.0
@@ -96,7 +96,7 @@ def put_down(ground: Ground, pose: Pose, *, down: FloatArray | None = None, sole
     names = sorted(ground.corners)
     points = np.concatenate([ground.corners[n] @ placed[n][:3, :3].T + placed[n][:3, 3] for n in names])
     owner = np.repeat(np.arange(len(names)), [len(ground.corners[n]) for n in names])
-    centre = posed_mass(ground.masses, placed).centre_mm
+    centre = posed_centre_mm(ground.masses, placed)
     start = _DOWN if down is None else down
     rest = settle(points, centre, start)
     turn = upright(rest.down)
