@@ -10,7 +10,7 @@ from hypothesis import given
 from hypothesis import strategies as st
 
 from condyle.build.triage import CAUSES, Company, History, Measure, triage
-from condyle.build.triage.causes import SYMPTOMS
+from condyle.build.triage.causes import SYMPTOMS, causes_of
 
 # How a bench would describe each cause, in an order of its own; shares drawn anew. Common practice, no source.
 MAIN_SIGN = {
@@ -27,25 +27,40 @@ MAIN_SIGN = {
     "flow": ["fused joint", "rough surface"],
     "handling": ["broken in removal"],
 }
+RESIN_SIGN = {
+    "suction": ["stuck to the film", "torn off supports", "layers parted"],
+    "peel": ["torn off supports", "came loose"],
+    "trapped": ["cracked after curing"],
+    "exposure": ["layers parted", "torn off supports"],
+    "film": ["stuck to the film", "rough surface"],
+    "support": ["torn off supports", "missing region"],
+    "island": ["missing region", "stuck to the film"],
+    "gap": ["fused joint"],
+    "plate": ["came loose"],
+    "motion": ["layer shift"],
+    "handling": ["broken in removal"],
+}
+RESIN_FLAWS = ["island", "support", "thin", "gap", "suction", "peel", "trapped"]
+AT_THE_RESIN_PRINTER = {"plate", "feed", "motion", "material", "flow", "exposure", "film"}
 FLAWS = ["island", "support", "contact", "slender", "thin", "gap"]
 AT_THE_PRINTER = {"plate", "feed", "motion", "material", "flow"}
 
 
-def one_failure(rng: np.random.Generator):
+def one_failure(rng: np.random.Generator, signs=MAIN_SIGN, flaws=tuple(FLAWS), machine=frozenset(AT_THE_PRINTER)):
     """A true cause, and what a maker would have in hand: sign, measures with noise, company and history."""
-    cause = str(rng.choice(list(MAIN_SIGN)))
-    sign = str(rng.choice(MAIN_SIGN[cause])) if rng.random() < 0.85 else str(rng.choice(list(SYMPTOMS)))
+    cause = str(rng.choice(list(signs)))
+    sign = str(rng.choice(signs[cause])) if rng.random() < 0.85 else str(rng.choice(list(SYMPTOMS)))
     geometry = {}
-    for flaw in FLAWS:
+    for flaw in flaws:
         if rng.random() < 0.1:
             continue  # not measured
         true = rng.uniform(1.3, 4.0) if flaw == cause else rng.uniform(0.05, 0.9)
         seen = true * math.exp(rng.normal(0.0, 0.2))
         geometry[flaw] = Measure(seen, 1.0, "of its limit")
     others = int(rng.integers(0, 7))
-    failing = rng.binomial(others, 0.6 if cause in AT_THE_PRINTER else 0.08)
+    failing = rng.binomial(others, 0.6 if cause in machine else 0.08)
     before = int(rng.integers(0, 4))
-    failed_before = rng.binomial(before, 0.8 if cause in FLAWS else 0.1)
+    failed_before = rng.binomial(before, 0.8 if cause in flaws else 0.1)
     past = int(rng.integers(0, 40))
     history = History(alike=(before, int(failed_before)), printer=(past, int(rng.binomial(past, 0.1))))
     return cause, sign, geometry, Company(others, int(failing)), history
@@ -62,6 +77,20 @@ def test_the_true_cause_comes_first_in_four_of_five_answers():
             right += told.answer == cause
     assert right / answered >= 0.80
     assert answered / 1500 >= 0.5, "a triage that hardly ever answers is of no use"
+
+
+def test_resin_has_causes_of_its_own():
+    rng = np.random.default_rng(21)
+    right = answered = 0
+    for _ in range(1500):
+        cause, *evidence = one_failure(rng, RESIN_SIGN, RESIN_FLAWS, AT_THE_RESIN_PRINTER)
+        told = triage(*evidence, process="resin")
+        assert {s.cause for s in told.suspects} == set(CAUSES) - {"contact", "slender"}
+        if told.answer is not None:
+            answered += 1
+            right += told.answer == cause
+    assert right / answered >= 0.80
+    assert answered / 1500 >= 0.5
 
 
 def test_without_any_evidence_it_cannot_tell():
@@ -88,7 +117,7 @@ def test_shares_sum_to_one_and_a_worse_measure_never_clears_its_cause(symptom, b
     found = triage(symptom, {"contact": Measure(1.0, badness, "mm²", more_is_better=True)}, company)
     worse = triage(symptom, {"contact": Measure(1.0, 1.5 * badness, "mm²", more_is_better=True)}, company)
     assert math.fsum(s.share for s in found.suspects) == pytest.approx(1.0)
-    assert len(found.suspects) == len(CAUSES)
+    assert len(found.suspects) == len(causes_of("filament"))
     assert _share(worse, "contact") >= _share(found, "contact") - 1e-12
 
 

@@ -17,18 +17,21 @@ from typing import Protocol
 
 import numpy as np
 
+from condyle.build.directions import square_to
 from condyle.figure.kit import BuiltJoint, Part
 from condyle.figure.pose.forward import joint_turn
 from condyle.figure.skeleton import Motion, SeatedJoint
 from condyle.finding import Point
 from condyle.geometry.bvh import Bvh
+from condyle.geometry.frame import rotation_about
 from condyle.geometry.mesh import BoolArray, FloatArray
-from condyle.joints.ball import BAND_TOP_DEG, NECK_RATIO
+from condyle.joints.ball import BAND_TOP_DEG, NECK_RATIO, WIDEST_NECK_RATIO
 
 _ON_MM = 0.04
 _PLAY_DEG = 2.0
 _STEP_DEG = 12.0
 _SAME = math.cos(math.radians(3.0))
+_AROUND, _ALONG, _OFF = 24, 6, (1.02, 1.25)
 
 
 class Clear(Protocol):
@@ -123,7 +126,8 @@ def clear_of(part: Part, joint: BuiltJoint, whole: Bvh) -> list[Clear]:
             is_ball = bool(whole.inside(centre[None] + 0.01)[0])
             bottom = way if is_ball == (part.name == axle.moves) else -way
             moves = part.name == axle.moves
-            out.append(_band(joint, axle.centre, bottom, ball=is_ball, moves=moves))
+            neck = _neck_ratio(whole, centre, -bottom, 0.5 * size) if is_ball else NECK_RATIO
+            out.append(_band(joint, axle.centre, bottom, neck, ball=is_ball, moves=moves))
         elif kind in ("hinge", "double_hinge") and n < len(joint.bearing):
             x, y, z = joint.seated.axes["flex"]
             along = (joint.bearing[n].mesh.vertices - centre) @ np.array([x, y, z])
@@ -141,11 +145,21 @@ def clear_of(part: Part, joint: BuiltJoint, whole: Bvh) -> list[Clear]:
     return out
 
 
-def _band(joint: BuiltJoint, centre: Point, bottom: FloatArray, *, ball: bool, moves: bool) -> Band:
+def _neck_ratio(whole: Bvh, centre: FloatArray, way: FloatArray, radius: float) -> float:
+    """A ball's neck over its diameter where the neck is thinnest, measured square to it just off the ball; no less than the
+    thinnest and no more than the widest that balls are given."""
+    side = square_to(way, _AROUND)
+    at = centre + np.linspace(*_OFF, _ALONG)[:, None] * radius * way
+    rays = whole.rays(np.repeat(at, _AROUND, axis=0), np.tile(side, (_ALONG, 1))).reshape(_ALONG, _AROUND)
+    thinnest = float(np.median(rays, axis=1).min())
+    return float(np.clip(thinnest / radius, NECK_RATIO, WIDEST_NECK_RATIO))
+
+
+def _band(joint: BuiltJoint, centre: Point, bottom: FloatArray, neck: float, *, ball: bool, moves: bool) -> Band:
     radius = 0.5 * (joint.size_mm or 0.0)
     seat = radius + (joint.clearance_mm or 0.0)
     lip = math.degrees(math.acos(min(1.0, max(0.0, (radius - joint.undercut_mm) / seat))))
-    tilt = 90.0 - lip - math.degrees(math.asin(NECK_RATIO))
+    tilt = 90.0 - lip - math.degrees(math.asin(neck))
     axes = socket_ways(joint.seated, bottom, tilt, len(joint.axles), moves=moves) if ball else bottom[None]
     play = _PLAY_DEG if ball else 0.0
     low, high = math.sin(math.radians(-lip - play)), math.sin(math.radians(BAND_TOP_DEG + play))
@@ -166,25 +180,34 @@ def socket_ways(seated: SeatedJoint, bottom: FloatArray, tilt_deg: float, axles:
         low, high = max(low, rest - most), min(high, rest + most)
         low, high = min(low, rest), max(high, rest)
         spans.append((motion, np.linspace(low, high, max(2, math.ceil((high - low) / _STEP_DEG) + 1)).tolist()))
-    found: list[FloatArray] = [bottom]
-    for angles in itertools.product(*(s for _, s in spans)):
-        turn = joint_turn(seated, dict(zip((m for m, _ in spans), angles, strict=True)))
-        way = np.asarray((turn.T if moves else turn) @ bottom)
-        found.append(_no_further(bottom, way, tilt_deg, axles))
+    # A turn is a swing, then a twist: every swing is worked out once, and every twist.
+    swung = [(m, s) for m, s in spans if m != "twist"]
+    swings = np.stack(
+        [
+            joint_turn(seated, dict(zip((m for m, _ in swung), angles, strict=True)))
+            for angles in itertools.product(*(s for _, s in swung))
+        ]
+    )
+    twists = np.stack(
+        [rotation_about(np.asarray(seated.axes[m]), t) for m, s in spans if m == "twist" for t in s] or [np.eye(3)]
+    )
+    if moves:
+        ways = np.einsum("tji,sj->sti", twists, np.einsum("sji,j->si", swings, bottom))
+    else:
+        ways = np.einsum("sij,tj->sti", swings, np.einsum("tij,j->ti", twists, bottom))
+    found = np.concatenate([bottom[None], _no_further(bottom, ways.reshape(-1, 3), tilt_deg, axles)])
     kept: list[FloatArray] = []
-    for way in found:
-        if not kept or float((np.array(kept) @ way).max()) < _SAME:
-            kept.append(way)
+    while len(found):
+        kept.append(found[0])
+        found = found[found @ found[0] < _SAME]
     return np.array(kept)
 
 
-def _no_further(bottom: FloatArray, way: FloatArray, tilt_deg: float, axles: int) -> FloatArray:
-    """A way turned back towards the bottom until it is no further off than the neck lets it tilt."""
-    cosine = min(1.0, max(-1.0, float(bottom @ way)))
-    angle = math.acos(cosine) / axles
-    most = min(angle, math.radians(tilt_deg))
-    side = way - cosine * bottom
-    size = float(np.linalg.norm(side))
-    if size < 1e-9:
-        return bottom
-    return np.asarray(math.cos(most) * bottom + math.sin(most) * side / size)
+def _no_further(bottom: FloatArray, ways: FloatArray, tilt_deg: float, axles: int) -> FloatArray:
+    """Ways (n, 3) turned back towards the bottom until they are no further off than the neck lets it tilt."""
+    cosine = np.clip(ways @ bottom, -1.0, 1.0)
+    most = np.minimum(np.arccos(cosine) / axles, math.radians(tilt_deg))[:, None]
+    side = ways - cosine[:, None] * bottom
+    size = np.linalg.norm(side, axis=1, keepdims=True)
+    turned = np.cos(most) * bottom + np.sin(most) * side / np.maximum(size, 1e-9)
+    return np.where(size < 1e-9, bottom, turned)

@@ -43,13 +43,13 @@ def flats(points: FloatArray, most: int = 40) -> FloatArray:
     normal = hull.equations[:, :3]
     # Facets within half a degree of each other make one flat; of thousands of facets, only the largest can start one.
     seeds: list[int] = []
-    order = np.argsort(-area, kind="stable")
-    for k in order[: 6 * most]:
-        if not seeds or float((normal[seeds] @ normal[k]).max()) <= _ONE_FLAT:
-            seeds.append(int(k))
-    same = normal[seeds] @ normal.T > _ONE_FLAT
-    heap = same @ area
-    mean = (same * area) @ normal
+    order = np.argsort(-area, kind="stable")[: 6 * most]
+    while len(order):
+        seeds.append(int(order[0]))
+        order = order[normal[order] @ normal[order[0]] <= _ONE_FLAT]
+    share = np.where(normal[seeds] @ normal.T > _ONE_FLAT, area, 0.0)
+    heap = share.sum(axis=1)
+    mean = share @ normal
     best = np.argsort(-heap, kind="stable")[:most]
     return np.asarray(-mean[best] / np.linalg.norm(mean[best], axis=1, keepdims=True))
 

@@ -4,6 +4,7 @@ from __future__ import annotations
 
 from collections.abc import Sequence
 from dataclasses import dataclass, field
+from functools import cached_property
 
 import numpy as np
 from numpy.typing import NDArray
@@ -23,6 +24,7 @@ HIDDEN, SHOW, BEARING = 0, 1, 2
 _ON_SKIN_MM = 0.06
 _SIMPLE_MM, _MOST_MM = 0.05, 0.4
 _LIGHT = 2500
+_CORNERS, _WELL_MM = 200, 0.05
 
 
 @dataclass(frozen=True)
@@ -66,20 +68,30 @@ class PrintPart:
     def mesh(self) -> Mesh:
         return self.solid.mesh
 
+    @cached_property
+    def tree(self) -> Bvh:
+        """The hierarchy of the plain copy, built once."""
+        return Bvh(self.plain.mesh)
+
+    @cached_property
+    def enclosing(self) -> tuple[Bvh, ...]:
+        """The hierarchies of the bearings, built once."""
+        return tuple(Bvh(s.mesh) for s in self.bearings)
+
     def area_mm2(self, kind: int) -> float:
         """Area of all faces of a kind, on the light copy."""
         return float(self.light.areas[self.light_kinds == kind].sum())
 
     def kinds_at(self, points: FloatArray) -> Kinds:
         """The kind of face at points (n, 3) on the part's surface."""
-        return kinds(points, self.bearings, self.skin, self.clear)
+        return kinds(points, self.enclosing, self.skin, self.clear)
 
     def bears_at(self, points: FloatArray) -> BoolArray:
         """Whether points (n, 3) on the part's surface lie on bearing faces."""
-        return np.asarray(kinds(points, self.bearings, None, self.clear) == BEARING)
+        return np.asarray(kinds(points, self.enclosing, None, self.clear) == BEARING)
 
 
-def kinds(points: FloatArray, bearings: Sequence[Solid], skin: Bvh | None, clear: Sequence[Clear] = ()) -> Kinds:
+def kinds(points: FloatArray, bearings: Sequence[Solid | Bvh], skin: Bvh | None, clear: Sequence[Clear] = ()) -> Kinds:
     """Whether each point of a surface (n, 3) lies on a bearing face, on the sculpt's skin (None: all of it), or neither.
 
     Faces of bearings that are ``clear`` count as hidden.
@@ -88,9 +100,8 @@ def kinds(points: FloatArray, bearings: Sequence[Solid], skin: Bvh | None, clear
     if skin is not None and len(points):
         out[np.isfinite(skin.closest(points, _ON_SKIN_MM)[0])] = SHOW
     inside = np.zeros(len(points), dtype=bool)
-    for solid in bearings:
-        low, high = solid.bounds
-        inside |= np.all((points >= low - 0.02) & (points <= high + 0.02), axis=1)
+    for bearing in bearings:
+        inside |= _about(points, bearing)
     near = np.flatnonzero(inside)
     if len(near):
         enclosed = _enclosed(points[near], bearings)
@@ -102,14 +113,22 @@ def kinds(points: FloatArray, bearings: Sequence[Solid], skin: Bvh | None, clear
     return out
 
 
-def _enclosed(points: FloatArray, bearings: Sequence[Solid]) -> BoolArray:
+def _about(points: FloatArray, bearing: Solid | Bvh) -> BoolArray:
+    low, high = bearing.boxes[0] if isinstance(bearing, Bvh) else bearing.bounds
+    return np.asarray(np.all((points >= low - 0.02) & (points <= high + 0.02), axis=1))
+
+
+def _enclosed(points: FloatArray, bearings: Sequence[Solid | Bvh]) -> BoolArray:
     """Which points (n, 3) the solids enclose."""
     out = np.zeros(len(points), dtype=bool)
-    for solid in bearings:
-        low, high = solid.bounds
-        near = np.flatnonzero(np.all((points >= low - 0.02) & (points <= high + 0.02), axis=1))
+    for bearing in bearings:
+        near = np.flatnonzero(_about(points, bearing) & ~out)
         if len(near):
-            out[near[Bvh(solid.mesh).signed_distance(points[near]) <= 0.02]] = True
+            tree = bearing if isinstance(bearing, Bvh) else Bvh(bearing.mesh)
+            inside = tree.inside(points[near])
+            on = near[~inside]
+            out[near[inside]] = True
+            out[on] = np.isfinite(tree.closest(points[on], 0.02)[0])
     return out
 
 
@@ -123,7 +142,7 @@ def print_part(
     """
     mine = [j for j in joints if j.built and any(part.name in (a.moves, a.stays) for a in j.axles)]
     plain = part.solid if part.solid.triangle_count <= light else part.solid.simplified(_SIMPLE_MM)
-    bearings = tuple(s for j in mine for s in j.bearing if overlap(s, plain) is not None)
+    bearings = tuple(s for j in mine for s in j.bearing if _meet(s, plain))
     # Each step goes on from the one before, so that the whole part is walked through once: tolerances add up to 0.4 mm.
     simple, reached = plain, _SIMPLE_MM
     while simple.triangle_count > light and reached < _MOST_MM:
@@ -137,6 +156,19 @@ def print_part(
     clear = tuple(c for j in mine for c in clear_of(part, j, whole))
     kind = kinds(mesh.corners.mean(axis=1), bearings, skin, clear)
     return PrintPart(part.name, part.solid, plain, mesh, kind, necks, bearings, skin, clear)
+
+
+def _meet(bearing: Solid, plain: Solid) -> bool:
+    """Whether a bearing's enclosing solid shares volume with a part: a corner of the part well inside it tells, else a boolean."""
+    corners = plain.mesh.vertices
+    near = corners[_about(corners, bearing)]
+    if len(near):
+        tree = Bvh(bearing.mesh)
+        some = near[:: max(1, len(near) // _CORNERS)]
+        deep = some[tree.inside(some)]
+        if len(deep) and not bool(np.isfinite(tree.closest(deep, _WELL_MM)[0]).all()):
+            return True
+    return overlap(bearing, plain) is not None
 
 
 def _necks(part: Part, joint: BuiltJoint, whole: Bvh) -> list[Neck]:

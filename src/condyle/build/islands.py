@@ -91,12 +91,13 @@ def _sort_out(
     pieces = loose.without_specks(_SPECK_MM2).components()
     if not pieces:
         return out, loose
+    sticking = _stick_out(pieces, grounded, rules.ledge_mm) if rules.ledge_mm > shift else [True] * len(pieces)
     ledge = rules.ledge_mm if rules.ledge_mm > shift else 0.0
     shelves: list[Region] = []
     roofs: Region | None = None
     deep: Region | None = None
-    for piece in pieces:
-        if ledge > 0.0 and not _sticks_out(piece, grounded, ledge):
+    for piece, sticks in zip(pieces, sticking, strict=True):
+        if ledge > 0.0 and not sticks:
             deep = loose - grounded.offset(ledge) if deep is None else deep
             if deep.empty or (piece & deep).area_mm2 < _SPECK_MM2:
                 shelves.append(piece)
@@ -117,21 +118,23 @@ def _sort_out(
 
 def _starts(piece: Region, below: Region) -> bool:
     """Whether a piece of a layer has nothing below. Where a good share of its outline stands on something, it has."""
-    outline = np.concatenate(piece.rings())
-    if float(below.holds(outline).mean()) > _STANDS:
+    if float(below.holds(piece.corners()).mean()) > _STANDS:
         return False
     return (piece & below).area_mm2 < _SPECK_MM2
 
 
-def _sticks_out(piece: Region, grounded: Region, ledge_mm: float) -> bool:
-    """Whether corners of a piece lie plainly beyond the ledge: most that hang do, and no area has to be worked out for them."""
-    return not bool(grounded.within(np.concatenate(piece.rings()), ledge_mm + _PLAIN_MM).all())
+def _stick_out(pieces: list[Region], grounded: Region, ledge_mm: float) -> list[bool]:
+    """Whether corners of pieces lie plainly beyond the ledge: most that hang do, and no area has to be worked out for them."""
+    corners = [p.corners() for p in pieces]
+    near = grounded.within(np.concatenate(corners), ledge_mm + _PLAIN_MM)
+    begins = np.cumsum([0, *(len(c) for c in corners[:-1])])
+    return [not bool(one) for one in np.logical_and.reduceat(near, begins)]
 
 
 def _depth(piece: Region, grounded: Region) -> float:
     """How far a piece reaches out from what is grounded: furthest at the outline where it hangs free, at its middle where it
     is held all around."""
-    outline = np.concatenate(piece.rings())
+    outline = piece.corners()
     probes = np.concatenate([outline[:: max(1, len(outline) // _PROBES)], piece.inscribed_circle()[0][None]])
     return float(grounded.gaps(probes).max())
 

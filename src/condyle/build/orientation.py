@@ -7,7 +7,7 @@ from dataclasses import dataclass
 import numpy as np
 
 from condyle.build.directions import apart_deg, around, even, flats, outermost, square_to
-from condyle.build.faces import PrintPart, kinds
+from condyle.build.faces import PrintPart
 from condyle.build.process import Rules
 from condyle.build.reasons import reasons, side_down
 from condyle.build.tradeoff import Criterion, costs, criteria, front, rank
@@ -114,7 +114,7 @@ def orient(
     first += level[np.argsort(rough[level], kind="stable")][:_FLATS].tolist()
     finalists = np.array([0]) if fixed is not None else np.unique(first)
     plain = part.plain.mesh
-    close = (plain, kinds(plain.corners.mean(axis=1), part.bearings, part.skin, part.clear))
+    close = (plain, part.kinds_at(plain.corners.mean(axis=1)))
     scales = scales_of(part, material.across_layers.value, material.yield_mpa.value, close)
     measures[finalists] = weigh(scales, directions[finalists], rules, workers, FINE_CELLS)
     cost = costs(measures, wanted)
@@ -146,12 +146,15 @@ def _best_apart(
     directions: FloatArray, bad: FloatArray, ring: float, first: int | None = None, count: int = _SEEDS
 ) -> list[int]:
     """The best few that are not each other's neighbours."""
-    seeds: list[int] = [] if first is None else [first]
-    for k in np.argsort(bad, kind="stable"):
-        if all(apart_deg(directions[k], directions[s]) > 2.0 * ring for s in seeds):
-            seeds.append(int(k))
-            if len(seeds) == count:
-                break
+    order = np.argsort(bad, kind="stable")
+    seeds: list[int] = []
+    following = int(order[0]) if first is None else first
+    while len(seeds) < count:
+        seeds.append(following)
+        order = order[apart_deg(directions[order], directions[following]) > 2.0 * ring]
+        if not len(order):
+            break
+        following = int(order[0])
     return seeds
 
 
@@ -160,21 +163,26 @@ def _alternatives(
 ) -> list[tuple[int, str]]:
     """Two of the front, apart from the choice and from each other, least bad first, with what they do better."""
     out: list[tuple[int, str]] = []
+    away = apart_deg(directions, directions[best]) > _APART_DEG
+    ranked = np.argsort(bad, kind="stable")
     for clearly in (0.1, 0.02):
-        for k in np.flatnonzero(kept)[np.argsort(bad[kept], kind="stable")]:
+        for k in ranked[kept[ranked] & away[ranked]]:
+            if len(out) == 2:
+                return out
+            if not away[k]:
+                continue
             gain = cost[best] - cost[k]
-            apart = all(apart_deg(directions[k], directions[o]) > _APART_DEG for o in (best, *(o for o, _ in out)))
             said = {better for _, better in out}
             better = [wanted[c].better for c in np.argsort(-gain, kind="stable") if gain[c] > clearly]
             fresh = [b for b in better if b not in said]
-            if apart and fresh and len(out) < 2:
+            if fresh:
                 out.append((int(k), fresh[0]))
+                away &= apart_deg(directions, directions[k]) > _APART_DEG
     # Where one direction beats nearly all others the front has no two more: then simply the next best.
-    for k in np.argsort(bad, kind="stable"):
-        if len(out) == 2:
-            break
-        if all(apart_deg(directions[k], directions[o]) > _APART_DEG for o in (best, *(o for o, _ in out))):
-            out.append((int(k), NEXT_BEST))
+    while len(out) < 2 and away.any():
+        k = ranked[away[ranked]][0]
+        out.append((int(k), NEXT_BEST))
+        away &= apart_deg(directions, directions[k]) > _APART_DEG
     return out
 
 

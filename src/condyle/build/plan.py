@@ -2,8 +2,9 @@
 
 The search sees simplified copies on a grid. So the chosen direction is worked out by layers on the true part and, where it
 leaves bearings touched, many supports without a sound stand, or a part that leans over its foot, so is the next best: two of
-them where bearings are touched and columns alone see a way around that, else one. Of these the one that comes first by
-``tradeoff.rank``, columns without a sound stand counted, is kept. Measures that the layers tell better replace those of the search.
+them where bearings are touched and columns alone see a way around that, none where touched bearings are all that is wrong and
+columns see none, else one. Of these the one that comes first by ``tradeoff.rank``, columns without a sound stand counted, is
+kept. Measures that the layers tell better replace those of the search.
 """
 
 from __future__ import annotations
@@ -55,7 +56,8 @@ def plan_part(
         tried = [best]
         spoiled = _touched(best[1]) > UNTOUCHED_MM2
         hopeless = all(_seen(o) > max(_HOPELESS_MM2, 0.7 * _touched(best[1])) for o in found.runners_up)
-        for lying in found.runners_up[: 2 if spoiled and not hopeless else 1]:
+        stands = _stands(best[1], rules)
+        for lying in found.runners_up[: (0 if stands else 1) if not spoiled or hopeless else 2]:
             tried.append((lying, supports(part, lying.transform, rules)))
             if _sound(tried[-1][1], rules):
                 break
@@ -90,11 +92,11 @@ def _least_bad(tried: list[tuple[Lying, Supports]], part: PrintPart, rules: Rule
 
 def _sound(held: Supports, rules: Rules) -> bool:
     """Whether columns stand, bearings are left alone, and the growing part does not lean over its foot."""
-    return (
-        _unsound(held) <= _FEW
-        and _touched(held) <= UNTOUCHED_MM2
-        and growth(held, rules.column_mm).tip_deg >= _TIPS_DEG
-    )
+    return _touched(held) <= UNTOUCHED_MM2 and _stands(held, rules)
+
+
+def _stands(held: Supports, rules: Rules) -> bool:
+    return _unsound(held) <= _FEW and growth(held, rules.column_mm).tip_deg >= _TIPS_DEG
 
 
 def _seen(lying: Lying) -> float:

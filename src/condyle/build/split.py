@@ -135,7 +135,9 @@ def _tried(part: PrintPart, normal: FloatArray, at: float, before_mm3: float, ru
     after = 0.0
     for half, way in zip(halves, (normal, -normal), strict=True):
         mesh = half.mesh
-        piece = replace(part, solid=half, light=mesh, light_kinds=kinds(mesh.vertices[:0], (), None), necks=())
+        piece = replace(
+            part, solid=half, plain=half, light=mesh, light_kinds=kinds(mesh.vertices[:0], (), None), necks=()
+        )
         rotation = upright(way)
         transform = np.eye(4)
         transform[:3, :3] = rotation

@@ -20,7 +20,6 @@ from condyle.build.layers import Layers, layers_of
 from condyle.build.process import Rules
 from condyle.build.reach import free_cone, leaning_to_plate
 from condyle.finding import Point
-from condyle.geometry.bvh import Bvh
 from condyle.geometry.columns import Columns, columns
 from condyle.geometry.mesh import FloatArray
 from condyle.geometry.polygons import Region
@@ -107,7 +106,7 @@ def supports(part: PrintPart, transform: FloatArray, rules: Rules, *, pitch_mm: 
     return Supports(
         layers=layers,
         patches=tuple(found),
-        columns=tuple(_columns(posts, wanted, cells, layers, rules, transform)),
+        columns=tuple(_columns(part, posts, wanted, cells, layers, rules, transform)),
         volume_mm3=float(height.sum() * area),
         footprint_mm2=float(on_plate.sum() * area),
         show_mm2=float((cells.top_kind == SHOW).sum() * area),
@@ -231,6 +230,7 @@ def _room(cells: _Cells, k: int, layers: Layers, rules: Rules) -> bool:
 
 
 def _columns(
+    part: PrintPart,
     posts: Sequence[tuple[int, bool]],
     wanted: Sequence[Patch],
     cells: _Cells,
@@ -241,12 +241,12 @@ def _columns(
     if not posts:
         return []
     index = np.array([k for k, _ in posts])
-    bvh = Bvh(layers.mesh)
+    # Room for a tool is looked for on the plain copy, as the part lies in the figure.
+    back = np.asarray(np.linalg.inv(transform), dtype=np.float64)
     foot = np.where(np.isfinite(cells.foot[index]), cells.foot[index], 0.0)
     top = cells.top[index]
     middles = np.column_stack([cells.xy[index], 0.5 * (top + foot)])
-    reachable = free_cone(middles, bvh, rules.removal_deg)
-    back = np.linalg.inv(transform)
+    reachable = free_cone(middles @ back[:3, :3].T + back[:3, 3], part.tree, rules.removal_deg, back[:3, :3])
     thin: dict[int, Region] = {}
     out = []
     for n, (k, room) in enumerate(posts):
@@ -264,7 +264,7 @@ def _columns(
         x, y, z = float(cells.xy[k, 0]), float(cells.xy[k, 1]), float(top[n])
         place = np.array([x, y, z]) @ back[:3, :3].T + back[:3, 3]
         sound = what in ("plate", "part")
-        start = np.array([x, y, float(cells.start[k])])
+        start = np.array([x, y, float(cells.start[k])]) @ back[:3, :3].T + back[:3, 3]
         out.append(
             Column(
                 why=wanted[int(cells.patch[k])].kind,
@@ -277,7 +277,7 @@ def _columns(
                 stands_on=None if on_plate else int(cells.foot_kind[k]),
                 slenderness=float((z - foot[n]) / rules.column_mm),
                 reachable=bool(reachable[n]),
-                lean_deg=None if sound else leaning_to_plate(start, bvh),
+                lean_deg=None if sound else leaning_to_plate(start, part.tree, back[:3, 2]),
             )
         )
     return out

@@ -100,7 +100,7 @@ def weigh(scales: Scales, directions: FloatArray, rules: Rules, workers: int = 2
 
     ``cells`` is about how many columns stand over the part's bounds; they are never closer than 0.25 mm.
     """
-    rotations = np.stack([upright(d) for d in directions]) if len(directions) else np.zeros((0, 3, 3))
+    rotations = uprights(np.asarray(directions, dtype=np.float64).reshape(-1, 3))
     limit = math.cos(math.radians(rules.overhang_deg))
 
     def some(run: slice) -> FloatArray:
@@ -123,11 +123,16 @@ def weigh(scales: Scales, directions: FloatArray, rules: Rules, workers: int = 2
 
 def upright(direction: FloatArray) -> FloatArray:
     """A rotation (3, 3) that turns a unit vector to +z, the same every time: rows are the build axes."""
-    z = np.asarray(direction, dtype=np.float64)
-    helper = np.eye(3)[int(np.argmin(np.abs(z)))]
-    x = helper - z * float(z @ helper)
-    x = x / np.linalg.norm(x)
-    return np.stack([x, np.cross(z, x), z])
+    return np.asarray(uprights(np.asarray(direction, dtype=np.float64)[None])[0])
+
+
+def uprights(directions: FloatArray) -> FloatArray:
+    """The rotations (n, 3, 3) of ``upright`` for unit vectors (n, 3)."""
+    z = directions
+    helper = np.argmin(np.abs(z), axis=1)
+    x = np.eye(3)[helper] - z * np.take_along_axis(z, helper[:, None], axis=1)
+    x /= np.linalg.norm(x, axis=1, keepdims=True)
+    return np.stack([x, np.cross(z, x), z], axis=1)
 
 
 def _vertex_normals(mesh: Mesh) -> FloatArray:

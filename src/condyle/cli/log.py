@@ -22,7 +22,8 @@ SOUND = 0
 
 Failure = Literal[
     "came loose", "loose strands", "layer shift", "stringing", "under-extrusion", "fused joint", "broken in removal",
-    "missing region", "warped", "rough surface", "other",
+    "missing region", "warped", "rough surface", "stuck to the film", "torn off supports", "layers parted",
+    "cracked after curing", "other",
 ]  # fmt: skip
 Stage = Literal["cleaned", "dry fitted", "sanded", "primed", "painted", "sealed", "assembled"]
 

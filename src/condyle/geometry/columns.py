@@ -102,18 +102,21 @@ def _left(ax: float, ay: float, bx: float, by: float, px: float, py: float) -> b
     return (bx - ax) * (py - ay) - (by - ay) * (px - ax) > 0.0
 
 
-@njit(cache=True, nogil=True)
+@njit(cache=True, nogil=True, error_model="numpy")
 def _sweep(
-    v: FloatArray, faces: IntArray, ox: float, oy: float, pitch: float, nx: int, ny: int, fill: bool,
-    at: NDArray[np.int64], z: FloatArray, triangle: IntArray, entry: NDArray[np.bool_],
-) -> None:  # pragma: no cover  # fmt: skip
-    """Count the crossings of each column in ``at``, or (``fill``) put them where ``at`` points."""
+    v: FloatArray, faces: IntArray, ox: float, oy: float, pitch: float, nx: int, ny: int
+) -> tuple[int, NDArray[np.int64], FloatArray, IntArray, NDArray[np.bool_]]:  # pragma: no cover
+    """How many crossings there are; the column, height, triangle and sense of each (in arrays that may be longer)."""
     inverse = 1.0 / pitch
+    x, y = np.empty(len(v)), np.empty(len(v))
+    for k in range(len(v)):
+        x[k], y[k] = (v[k, 0] - ox) * inverse, (v[k, 1] - oy) * inverse
+    room, n = 4 * nx * ny, 0
+    column, z = np.empty(room, dtype=np.int64), np.empty(room)
+    triangle, entry = np.empty(room, dtype=np.int32), np.empty(room, dtype=np.bool_)
     for f in range(len(faces)):
         ia, ib, ic = faces[f, 0], faces[f, 1], faces[f, 2]
-        ax, ay = (v[ia, 0] - ox) * inverse, (v[ia, 1] - oy) * inverse
-        bx, by = (v[ib, 0] - ox) * inverse, (v[ib, 1] - oy) * inverse
-        cx, cy = (v[ic, 0] - ox) * inverse, (v[ic, 1] - oy) * inverse
+        ax, ay, bx, by, cx, cy = x[ia], y[ia], x[ib], y[ib], x[ic], y[ic]
         i0, i1 = max(int(np.ceil(min(ax, bx, cx))), 0), min(int(np.floor(max(ax, bx, cx))), nx - 1)
         if i0 > i1:
             continue
@@ -137,16 +140,24 @@ def _sweep(
                 ca = _left(cx, cy, ax, ay, i, j) if ic < ia else not _left(ax, ay, cx, cy, i, j)
                 if ca != turn:
                     continue
-                c = i * ny + j
-                if not fill:
-                    at[c] += 1
-                    continue
                 wb = ((i - ax) * (cy - ay) - (j - ay) * (cx - ax)) / area
                 wc = ((bx - ax) * (j - ay) - (by - ay) * (i - ax)) / area
-                height = min(max(az + wb * (bz - az) + wc * (cz - az), lowest), highest)
-                p = at[c]
-                at[c] = p + 1
-                z[p], triangle[p], entry[p] = height, f, not turn
+                if n == room:
+                    room *= 2
+                    column, z = _longer(column, room), _longer(z, room)
+                    triangle, entry = _longer(triangle, room), _longer(entry, room)
+                column[n] = i * ny + j
+                z[n] = min(max(az + wb * (bz - az) + wc * (cz - az), lowest), highest)
+                triangle[n], entry[n] = f, not turn
+                n += 1
+    return n, column, z, triangle, entry
+
+
+@njit(cache=True, nogil=True)
+def _longer(values, room):  # type: ignore[no-untyped-def]  # pragma: no cover
+    out = np.empty(room, dtype=values.dtype)
+    out[: len(values)] = values
+    return out
 
 
 @njit(cache=True, nogil=True)
@@ -154,27 +165,27 @@ def cross(
     v: FloatArray, faces: IntArray, ox: float, oy: float, pitch: float, nx: int, ny: int
 ) -> tuple[NDArray[np.int64], FloatArray, IntArray, NDArray[np.bool_]]:  # pragma: no cover
     """Crossings of a grid's columns: start (nx * ny + 1), heights, triangles, and whether each is an entry."""
+    total, column, height, which, looks_down = _sweep(v, faces, ox, oy, pitch, nx, ny)
     at = np.zeros(nx * ny, dtype=np.int64)
-    none_z, none_t, none_e = np.empty(0), np.empty(0, dtype=np.int32), np.empty(0, dtype=np.bool_)
-    _sweep(v, faces, ox, oy, pitch, nx, ny, False, at, none_z, none_t, none_e)
+    for n in range(total):
+        at[column[n]] += 1
     start = np.empty(nx * ny + 1, dtype=np.int64)
     start[0] = 0
     for c in range(nx * ny):
         start[c + 1] = start[c] + at[c]
         at[c] = start[c]
-    total = start[nx * ny]
     z, triangle, entry = np.empty(total), np.empty(total, dtype=np.int32), np.empty(total, dtype=np.bool_)
-    _sweep(v, faces, ox, oy, pitch, nx, ny, True, at, z, triangle, entry)
     # A column has few crossings: sorting by insertion is quickest. Of two at one height the exit comes first, so that
     # bodies that touch leave no gap of nothing.
-    for c in range(nx * ny):
-        for p in range(start[c] + 1, start[c + 1]):
-            height, t, e = z[p], triangle[p], entry[p]
-            q = p
-            while q > start[c] and (z[q - 1] > height or (z[q - 1] == height and entry[q - 1] and not e)):
-                z[q], triangle[q], entry[q] = z[q - 1], triangle[q - 1], entry[q - 1]
-                q -= 1
-            z[q], triangle[q], entry[q] = height, t, e
+    for n in range(total):
+        c = column[n]
+        level, e = height[n], looks_down[n]
+        q = at[c]
+        at[c] = q + 1
+        while q > start[c] and (z[q - 1] > level or (z[q - 1] == level and entry[q - 1] and not e)):
+            z[q], triangle[q], entry[q] = z[q - 1], triangle[q - 1], entry[q - 1]
+            q -= 1
+        z[q], triangle[q], entry[q] = level, which[n], e
     return start, z, triangle, entry
 
 

@@ -11,7 +11,7 @@ from condyle.geometry.mesh import BoolArray, FloatArray, IntArray
 LongArray = NDArray[np.int64]
 
 
-@njit(cache=True)
+@njit(cache=True, nogil=True)
 def turned_into(
     vertices: FloatArray, faces: IntArray, origin: FloatArray, rotation: FloatArray
 ) -> tuple[FloatArray, FloatArray, FloatArray]:
@@ -28,7 +28,7 @@ def turned_into(
     return local, low, high
 
 
-@njit(cache=True)
+@njit(cache=True, nogil=True)
 def crossed(low: FloatArray, high: FloatArray, height: float) -> IntArray:
     """The triangles with a corner below the plane and one on it or above."""
     found = np.empty(len(low), dtype=np.int32)
@@ -40,7 +40,7 @@ def crossed(low: FloatArray, high: FloatArray, height: float) -> IntArray:
     return found[:n].copy()
 
 
-@njit(cache=True)
+@njit(cache=True, nogil=True)
 def steps(
     faces: IntArray, local: FloatArray, crossing: IntArray, height: float
 ) -> tuple[LongArray, LongArray, FloatArray, FloatArray]:
@@ -67,7 +67,7 @@ def steps(
     return start, end, first, second
 
 
-@njit(cache=True)
+@njit(cache=True, nogil=True)
 def walked(follows: IntArray, has_before: BoolArray) -> tuple[IntArray, IntArray, BoolArray]:
     """Steps in the order of the outlines: the order, where each outline begins (and the end), and which are closed.
 
@@ -95,7 +95,7 @@ def walked(follows: IntArray, has_before: BoolArray) -> tuple[IntArray, IntArray
     return order[:n], begins[: count + 1], closed[:count]
 
 
-@njit(cache=True)
+@njit(cache=True, nogil=True)
 def thinned(ring: FloatArray, tolerance: float) -> FloatArray:
     """A closed outline with fewer points, none left out further than the tolerance from what stays.
 

@@ -58,6 +58,10 @@ class Region:
             out += [np.asarray(r.coords)[:-1] for r in (oriented.exterior, *oriented.interiors)]
         return out
 
+    def corners(self) -> FloatArray:
+        """The points (k, 2) of all outlines, each outline's first one again at its end."""
+        return np.asarray(shapely.get_coordinates(self._shape))
+
     def depth(self, point: Sequence[float]) -> float:
         """Distance from a point to the outline, mm; negative when the point lies outside."""
         p = Point(float(point[0]), float(point[1]))
@@ -188,10 +192,46 @@ def region_from_rings(rings: Sequence[FloatArray]) -> Region:
     polygons = sorted((q.buffer(0) if not q.is_valid else q for q in polygons), key=lambda q: -q.area)
     if _apart(polygons):
         return Region(_areal(shapely.union_all(polygons) if len(polygons) != 1 else polygons[0]))
+    nested = _nested(polygons) if len(polygons) <= _FEW else None
+    if nested is not None:
+        return Region(nested)
     shape: Any = MultiPolygon()
     for p in polygons:
         shape = shape.symmetric_difference(p)
     return Region(_areal(shape))
+
+
+def _nested(polygons: Sequence[Any]) -> Any | None:
+    """Simple polygons without holes, largest first, that lie well inside or well apart of each other, as shells with their
+    holes; None where two meet."""
+    shells: list[tuple[Any, list[Any]]] = []
+    depths: list[int] = []
+    homes: list[int] = []
+    for n, p in enumerate(polygons):
+        if not isinstance(p, Polygon) or p.interiors:
+            return None
+        a = p.bounds
+        around = []
+        for m, q in enumerate(polygons[:n]):
+            b = q.bounds
+            if a[0] > b[2] or b[0] > a[2] or a[1] > b[3] or b[1] > a[3]:
+                continue
+            shapely.prepare(q)
+            if q.contains_properly(p):
+                around.append(m)
+            elif not q.disjoint(p):
+                return None
+        depths.append(len(around))
+        if len(around) % 2:
+            # The one around it that lies deepest is a shell, and this its hole.
+            home = homes[max(around, key=lambda m: depths[m])]
+            shells[home][1].append(p.exterior)
+            homes.append(-1)
+        else:
+            homes.append(len(shells))
+            shells.append((p.exterior, []))
+    made = [Polygon(outer, holes) for outer, holes in shells]
+    return made[0] if len(made) == 1 else MultiPolygon(made)
 
 
 def disc(centre: Sequence[float], radius_mm: float) -> Region:

@@ -15,7 +15,7 @@ from condyle.book.chapters.joints import joint_entries
 from condyle.book.chapters.masks import WORDS as MASK_WORDS
 from condyle.book.chapters.masks import mask_picture, mask_tables
 from condyle.book.chapters.parts import part_entries, part_words
-from condyle.book.chapters.plates import plate_entry, took
+from condyle.book.chapters.plates import lettered, plate_entry, took
 from condyle.book.chapters.poses import pose_table
 from condyle.book.chapters.record import record_table
 from condyle.book.chapters.safety import cautions_at, safety_entries
@@ -30,6 +30,7 @@ from condyle.finish.labels import Label
 from condyle.geometry.mesh import Mesh
 from condyle.project.builds_step import Builds
 from condyle.project.finish_step import FinishPlan
+from condyle.project.loose_step import Loose
 from condyle.proof.print import PrintProof
 from condyle.workshop.bench import Workshop
 
@@ -45,10 +46,10 @@ def book_matter(
     builds: Builds | None,
     labels: Sequence[Label] = (),
     motion: Mapping[str, Any] | None = None,
+    loose: Loose | None = None,
 ) -> Matter:
     """The whole book of a kit. ``document`` is its proof.json, ``meshes`` the parts as written, and what else lies on
-    the plates, ``labels`` what the parts carry,
-    ``motion`` its details/motion.json."""
+    the plates, ``labels`` what the parts carry, ``motion`` its details/motion.json, ``loose`` its spares and tools."""
     laid, meshes = meshes, {p.name: meshes[p.name] for p in kit.parts}
     told = printed.parts if printed else {}
     transforms = {n: p.orientation.transform for n, p in told.items()}
@@ -82,7 +83,7 @@ def book_matter(
         joints=joint_entries(document["joints"], motion["joints"] if motion else ()),
         parts=parts,
         part_words=part_words(labels),
-        plates=_plates(laid, transforms, builds, {p.name: p.number for p in parts}),
+        plates=_plates(laid, transforms, builds, loose, {p.name: p.number for p in parts}),
         finishing=(
             sanding_table({n: p.sanding for n, p in finishes.items()}),
             coat_table(plan.coats),
@@ -150,17 +151,22 @@ def _facts(document: Mapping[str, Any], workshop: Workshop, builds: Builds | Non
 
 
 def _plates(
-    meshes: Mapping[str, Mesh], transforms: Mapping[str, Any], builds: Builds | None, counted: Mapping[str, str]
+    meshes: Mapping[str, Mesh],
+    transforms: Mapping[str, Any],
+    builds: Builds | None,
+    loose: Loose | None,
+    numbers: Mapping[str, str],
 ) -> tuple[PlateEntry, ...]:
-    if builds is None:
-        return ()
+    """The figure's own plates, then those of its spares and tools."""
+    own = builds.builds if builds is not None else ()
+    beside = loose.builds if loose is not None else ()
+    lying = {p.name: meshes[p.name].transformed(transforms[p.name]) for b in own for p in b.plate.parts}
+    if loose is not None:
+        lying |= loose.lying
+    numbers = dict(numbers) | lettered(p.name for b in (*own, *beside) for p in b.plate.parts if p.name not in numbers)
     out = []
-    for b in builds.builds:
-        placed = {}
-        for p in b.plate.parts:
-            m = p.transform @ transforms[p.name]
-            mesh = meshes[p.name]
-            placed[p.name] = Mesh(mesh.vertices @ m[:3, :3].T + m[:3, 3], mesh.faces)
+    for b in (*own, *beside):
+        placed = {p.name: lying[p.name].transformed(p.transform) for p in b.plate.parts}
         rows = took(b.time.time_s, b.time.low_s, b.time.high_s, b.use.material_g, b.use.cost)
-        out.append(plate_entry(b.name, b.plate, placed, b.workshop.printer.plate_mm, rows, counted))
+        out.append(plate_entry(b.name, b.plate, placed, b.workshop.printer.plate_mm, rows, numbers))
     return tuple(out)

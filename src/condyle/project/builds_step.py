@@ -24,6 +24,7 @@ from condyle.project.bench_sheet import BenchSheet, SheetPart, Stand
 from condyle.project.record.attempts import jobs as logged_jobs
 from condyle.project.record.store import opened
 from condyle.proof.print import PartPrint, PrintProof
+from condyle.proof.print_words import CUP_MM2, PEEL_MM2
 from condyle.workshop.bench import Workshop
 from condyle.workshop.card import Process
 
@@ -243,6 +244,13 @@ def _measures(told: PartPrint, name: str, printed: PrintProof, workshop: Worksho
         stands = told.growth.contact_mm2 + sum(column**2 for c in told.columns if c.foot == "plate")
         out["contact"] = Measure(max(stands, 1e-3), BRIM_BELOW_MM2, "mm²", more_is_better=True)
         out["slender"] = Measure(max(told.growth.tip_deg, 0.1), BRIM_BELOW_DEG, "degrees", more_is_better=True)
+    else:
+        cup = max(told.cups, key=lambda c: c.area_mm2, default=None)
+        shut = [c for c in told.cups if c.closed]
+        out["suction"] = Measure(cup.area_mm2 if cup else 0.0, CUP_MM2, "mm²", place=cup.place if cup else None)
+        out["trapped"] = Measure(float(len(shut)), 0.5, "hollows", place=shut[0].place if shut else None)
+        if told.peel is not None:
+            out["peel"] = Measure(told.peel.area_mm2, PEEL_MM2, "mm²")
     gaps = [f for f in printed.fits if name in f.parts and f.low_mm is not None]
     if gaps:
         tight = min(gaps, key=lambda f: f.gap_mm - (f.low_mm or 0.0))

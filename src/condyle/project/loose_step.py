@@ -7,7 +7,7 @@ figure alone prints none of them.
 from __future__ import annotations
 
 from collections.abc import Callable, Mapping, Sequence
-from dataclasses import dataclass, replace
+from dataclasses import dataclass, field, replace
 from typing import Any
 
 from condyle.build.estimate import FittedPace
@@ -15,7 +15,7 @@ from condyle.figure.kit import BuiltJoint, Part
 from condyle.finding import Finding
 from condyle.geometry.mesh import Mesh
 from condyle.geometry.solid import Solid
-from condyle.project.builds_step import plan_builds
+from condyle.project.builds_step import Build, plan_builds
 from condyle.project.cache import Cache, key_of
 from condyle.project.codec import to_bytes
 from condyle.project.watch import Watch
@@ -25,11 +25,14 @@ from condyle.workshop.bench import Workshop
 
 @dataclass(frozen=True)
 class Loose:
-    """Plates of loose things: their files by path, their entries in ``builds`` of proof.json, and findings."""
+    """Plates of loose things: their files by path, their entries in ``builds`` of proof.json, findings, and for the book
+    the plates themselves with what lies on them, as it lies, in its own build position."""
 
     files: Mapping[str, bytes]
     document: Sequence[dict[str, Any]]
     findings: tuple[Finding, ...]
+    builds: tuple[Build, ...] = ()
+    lying: Mapping[str, Mesh] = field(default_factory=dict)
 
 
 def lay_loose(
@@ -66,4 +69,5 @@ def lay_loose(
     )
     files = dict(builds.files)
     nested = tuple(replace(f, subject="spares and tools") if f.check == "print.plates" else f for f in builds.findings)
-    return Loose(files, builds.document(), (*proof.findings, *nested))
+    lying = {name: meshes[name].transformed(told.orientation.transform) for name, told in proof.parts.items()}
+    return Loose(files, builds.document(), (*proof.findings, *nested), builds.builds, lying)

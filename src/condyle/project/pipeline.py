@@ -53,7 +53,7 @@ from condyle.project.inputs import inputs_key
 from condyle.project.joints import check_inside, check_joint_names, is_complete, known_centres, overlaid, placed, wishes
 from condyle.project.label_step import label_kit
 from condyle.project.locker_step import cut_spares, wear
-from condyle.project.loose_step import lay_loose
+from condyle.project.loose_step import Loose, lay_loose
 from condyle.project.motion_step import motion_document, motion_files, prove_kit_motion
 from condyle.project.part_keys import in_own_order, walls_kept
 from condyle.project.part_tables import mixed_wishes, own_parts, with_own
@@ -107,6 +107,7 @@ class Result:
     document: dict[str, Any]
     prints: PrintProof
     builds: Builds
+    loose: Loose
     plan: FinishPlan
     meshes: dict[str, Mesh]
     labels: tuple[Label, ...] = ()
@@ -296,12 +297,12 @@ def prove_figure(path: Path, watch: Watch, *, keep: bool = True) -> Result:
     )  # fmt: skip
     loose = lay_loose(spares | tools, hung, written.beside, workshop, opened.cache, watch, paced, shop.price_per_kg)
     plan = plan_finish(content.finish, kit, answers, builds, drawn, in_colour)
-    findings = _once(
-        (
+    findings = tuple(
+        dict.fromkeys((  # in order, without repeats
             *intake.findings, *seat_findings, *spare_findings, *tool_findings, *kit.findings, *(f for j in kit.joints for f in j.findings),
             *soled.findings, *hollow_findings, *label_findings, *fit_findings, *proof.findings, *moved.findings, *(f for p in solved for f in p.findings),
             *printed.findings, *extras.findings, *builds.findings, *loose.findings, *answers.findings,
-        )
+        ))
     )  # fmt: skip
     hashes = Hashes(
         inputs=inputs_key(opened),
@@ -320,8 +321,8 @@ def prove_figure(path: Path, watch: Watch, *, keep: bool = True) -> Result:
         **written.files, **builds.files, **loose.files, **carry_files(carried), **pose_files(solved),
         **motion_files(motion), **print_files(laid), **finish_files(plan, name),
     }  # fmt: skip
-    meshes = {**written.meshes, **extras.meshes}
-    return Result(opened, intake, kit, proof, findings, files, document, laid, builds, plan, meshes, marks, motion)
+    told = (document, laid, builds, loose, plan, {**written.meshes, **extras.meshes}, marks, motion)
+    return Result(opened, intake, kit, proof, findings, files, *told)
 
 
 def make_kit(path: Path, out: Path, watch: Watch, *, keep: bool = True) -> Result:
@@ -362,13 +363,8 @@ def matter_of(result: Result) -> Matter:
     """What the book of a kit says."""
     return book_matter(
         result.document, result.kit, result.meshes, result.findings, result.opened.workshop, result.plan, result.prints,
-        result.builds, result.labels, result.motion,
+        result.builds, result.labels, result.motion, result.loose,
     )  # fmt: skip
-
-
-def _once(findings: tuple[Finding, ...]) -> tuple[Finding, ...]:
-    """In order, without repeats."""
-    return tuple(dict.fromkeys(findings))
 
 
 def skeleton_of(document: FigureDocument) -> Skeleton:

@@ -17,6 +17,10 @@ const HOWS = [
   "missing region",
   "warped",
   "rough surface",
+  "stuck to the film",
+  "torn off supports",
+  "layers parted",
+  "cracked after curing",
   "other",
 ];
 

@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Mapping
+from collections.abc import Iterable, Mapping
 
 import numpy as np
 
@@ -21,8 +21,8 @@ def plate_entry(
     rows: tuple[tuple[str, str], ...],
     counted: Mapping[str, str],
 ) -> PlateEntry:
-    """``placed`` holds the meshes in plate coordinates by name, ``counted`` the parts' numbers (a base or a spare
-    has none)."""
+    """``placed`` holds the meshes in plate coordinates by name, ``counted`` the numbers of parts and the letters of what
+    else lies on the plate."""
     outlines = []
     for part in plate.parts:
         rings = solid_from_mesh(placed[part.name], part.name).shadow(0.2)
@@ -33,6 +33,18 @@ def plate_entry(
             )
         )
     return PlateEntry(name, plate_mm[0], plate_mm[1], tuple(outlines), rows)
+
+
+def lettered(names: Iterable[str]) -> dict[str, str]:
+    """A, B, … Z, AA, … for what is no part of the figure: a base, accessories, spares and tools."""
+    out: dict[str, str] = {}
+    for n, name in enumerate(dict.fromkeys(names)):
+        letters, k = "", n + 1
+        while k > 0:
+            k, rest = divmod(k - 1, 26)
+            letters = chr(ord("A") + rest) + letters
+        out[name] = letters
+    return out
 
 
 def took(

@@ -1,6 +1,6 @@
 """Weigh the causes of a failed print: the geometry's measures first, then what the record says of part and printer.
 
-Bayes' rule over twelve causes that are taken to exclude each other. The likelihoods are judgement (common practice, no
+Bayes' rule over the causes of a process, which are taken to exclude each other. The likelihoods are judgement (common practice, no
 source), so the shares rank the suspects and are no measured frequencies; where none stands out the answer is that it
 cannot be told.
 """
@@ -10,9 +10,11 @@ from __future__ import annotations
 import math
 from collections.abc import Mapping
 from dataclasses import dataclass
+from typing import get_args
 
-from condyle.build.triage.causes import CAUSES, Cause, GeometryCause, Lies, Symptom
+from condyle.build.triage.causes import CAUSES, Cause, GeometryCause, Lies, Symptom, causes_of
 from condyle.finding import Point
+from condyle.workshop.card import Process
 
 ANSWER_SHARE, ANSWER_LEAD = 0.5, 2.0
 """An answer needs half of the weight, and twice that of the next suspect."""
@@ -99,15 +101,18 @@ def triage(
     geometry: Mapping[GeometryCause, Measure],
     company: Company = Company(),
     history: History = History(),
+    process: Process = "filament",
 ) -> Triage:
     """Rank the causes of one failed attempt. What ``geometry`` leaves out was not measured and weighs nothing."""
-    said: dict[Cause, list[str]] = {c: [] for c in CAUSES}
-    weight = {c: math.log(card.prior * card.share(symptom)) for c, card in CAUSES.items()}
+    cards = causes_of(process)
+    geometry = {flaw: measure for flaw, measure in geometry.items() if flaw in cards}
+    said: dict[Cause, list[str]] = {c: [] for c in cards}
+    weight = {c: math.log(card.prior * card.share(symptom, process)) for c, card in cards.items()}
     for flaw, measure in geometry.items():
         weight[flaw] += _pull(measure.badness)
         said[flaw].append(measure.words(flaw))
     usual = (history.printer[1] + _BASE_FAILURES) / (history.printer[0] + _BASE_TRIES)
-    for cause, card in CAUSES.items():
+    for cause, card in cards.items():
         if card.lies == "printer":
             weight[cause] += _log_ratio(company.tried, company.failed, _PRINTER_FAULT_RATE, usual)
             if company.tried:
@@ -156,5 +161,5 @@ def _ranked(
     )
     first, second = suspects[0], suspects[1]
     told = first.share >= ANSWER_SHARE and first.share >= ANSWER_LEAD * second.share
-    missing: tuple[GeometryCause, ...] = ("island", "support", "contact", "slender", "thin", "gap")
-    return Triage(suspects, first.cause if told else None, tuple(c for c in missing if c not in geometry))
+    missing = tuple(c for c in get_args(GeometryCause) if c in weight and c not in geometry)
+    return Triage(suspects, first.cause if told else None, missing)

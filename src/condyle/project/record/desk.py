@@ -132,7 +132,8 @@ def why(record: Path, sheet: BenchSheet, part: str) -> tuple[Logged, Triage]:
     same_body = entry is not None and last.attempt.part_hash in (None, entry.hash)
     measures = entry.measures if entry is not None and same_body and _lay_alike(last.attempt.up, entry.up) else {}
     how = last.attempt.how or "other"
-    return last, triage(how, measures, _company(last, everything), _history(last, everything))
+    process = entry.stand.process if entry is not None and entry.stand is not None else "filament"
+    return last, triage(how, measures, _company(last, everything), _history(last, everything), process)
 
 
 def _company(last: Logged, everything: Sequence[Logged]) -> Company:
