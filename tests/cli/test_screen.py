@@ -14,7 +14,7 @@ PAIRS = {frozenset(("pelvis", "chest")): "waist"}
 FINDINGS = [
     Finding("wall.thickness", "hand_left", "caution", 0.7, 0.9, "mm", (1.0, 2.0, 3.0), "more flesh"),
     Finding("fit.insertion", "elbow_left upper_arm_left/elbow_left_link", "caution", 1.0, 2.0, "mm"),
-    Finding("move.flex", "elbow_left", "fail", 10.0, 140.0, "deg", None, "move the joint"),
+    Finding("move.flex", "elbow_left", "fail", 10.0, 140.0, "°", None, "move the joint"),
     Finding("fit.skin_gap", "chest/pelvis", "unknown"),
     Finding("fit.free_gap", "waist", "pass", 0.2, 0.1, "mm"),
 ]

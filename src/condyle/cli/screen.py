@@ -150,7 +150,8 @@ def _cells(group: str, finding: Finding, name: str) -> Iterable[Text]:
     words = (subject, finding.verdict, finding.check, _amount(finding.measured, finding.unit))
     yield from (Text(word, style=style) for word in words)
     yield Text(_amount(finding.target, finding.unit), style=style)
-    where = f" at ({', '.join(f'{v:.1f}' for v in finding.place)})" if finding.place else ""
+    # Plus nothing: a small number below nought is not told as -0.0.
+    where = f" at ({', '.join(f'{round(v, 1) + 0.0:.1f}' for v in finding.place)})" if finding.place else ""
     yield Text(finding.advice + where, style=style)
 
 

@@ -214,7 +214,7 @@ def _finding(name: str, motion: Motion, reach: Reach, share: float) -> Finding:
         verdict,
         measured=float(min(high, reach.high.deg) - max(low, reach.low.deg)) if share > 0 else 0.0,
         target=float(high - low),
-        unit="deg",
+        unit="°",
         place=place,
         advice=advice,
     )

@@ -118,7 +118,7 @@ def _reach(pose: Pose, solution: Solution, asked_for: bool) -> Finding:
         advice = "; ".join(shown) + (f"; and {more} smaller" if more > 0 else "")
         if solution.left:
             advice = f"{solution.left[0].first} meets {solution.left[0].second} in the sculpt's own pose"
-    return Finding("pose.reach", pose.name, verdict, round(worst, 2), PASS_DEG, "deg", place, advice)
+    return Finding("pose.reach", pose.name, verdict, round(worst, 2), PASS_DEG, "°", place, advice)
 
 
 def _way(pose: Pose, way: Way, start: Pose) -> tuple[Finding, ...]:

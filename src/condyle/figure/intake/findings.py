@@ -86,7 +86,7 @@ def findings_of(
             "caution",
             measured=askew_deg,
             target=0.0,
-            unit="deg",
+            unit="°",
             advice="the figure stands turned against the axes of its file; turn it to face along one and export again",
         )
     for kind, advice in _ADVICE.items():

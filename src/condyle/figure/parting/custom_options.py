@@ -84,7 +84,7 @@ def tested_findings(plan: Plan, process: str) -> list[Finding]:
                     "caution",
                     measured=high - low,
                     target=wanted[1] - wanted[0],
-                    unit="deg",
+                    unit="°",
                     place=(x, y, z),
                     advice=f"{motion}: {short:.0f}° more is wanted than this joint was made for; "
                     f"ask for less with limits under [joints.{name}], or turn its zero",

@@ -171,7 +171,7 @@ def _room_to_tilt(piece: Piece, cut: SeatCut, middle: FloatArray, gap: float) ->
     if whole is None or whole.volume_mm3 < 0.6 * body.volume_mm3:
         advice = f"a tilt of {piece.tilt_deg:g}° would take most of the {cut.yields}: ask for less with tilt_deg"
         return cut, Finding(
-            "piece.tilt", piece.name, "caution", target=piece.tilt_deg, unit="deg", place=at, advice=advice
+            "piece.tilt", piece.name, "caution", target=piece.tilt_deg, unit="°", place=at, advice=advice
         )
     taken = body.volume_mm3 - whole.volume_mm3
     wider = replace(cut, carrier=whole) if carrier_yields else replace(cut, piece=whole)

@@ -68,4 +68,4 @@ def by_orientation(entry: Logged) -> str | None:
     if entry.attempt.up is None:
         return None
     down = side_down(np.array(entry.attempt.up))
-    return f"{entry.attempt.part}, {down}, up ({', '.join(f'{v + 0.0:.1f}' for v in entry.attempt.up)})"
+    return f"{entry.attempt.part}, {down}, up ({', '.join(f'{round(v, 1) + 0.0:.1f}' for v in entry.attempt.up)})"

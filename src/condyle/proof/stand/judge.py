@@ -65,16 +65,16 @@ def stand_findings(
                 "fail" if not standing.pose.angles else "caution",
                 round(standing.lean_deg, 2),
                 15.0,
-                "deg of lean",
+                "° of lean",
                 place,
                 f"it does not stand: it rolls onto {onto}; {otherwise}",
             )
         ]
     sd_deg = math.degrees(sd / standing.foot.height_mm)
-    out = [Finding("stand.rest", name, "pass", round(standing.lean_deg, 2), 15.0, "deg of lean", place)]
+    out = [Finding("stand.rest", name, "pass", round(standing.lean_deg, 2), 15.0, "° of lean", place)]
     way = _words(standing.foot.weakest_deg)
     for check, value, target, unit, spread in (
-        ("stand.tip", standing.tip_deg, wanted.tip_deg, "deg", sd_deg),
+        ("stand.tip", standing.tip_deg, wanted.tip_deg, "°", sd_deg),
         ("stand.margin", standing.margin_mm, wanted.margin_mm, "mm", sd),
     ):
         sure = value - 1.645 * spread >= target
@@ -90,7 +90,7 @@ def stand_findings(
                 "pass" if flat else "caution",
                 round(tilt, 2),
                 FLAT_DEG,
-                "deg",
+                "°",
                 place,
                 ""
                 if flat
@@ -106,7 +106,7 @@ def stand_findings(
                 "pass" if still else "caution",
                 round(off.standing.tip_deg, 3),
                 0.0,
-                "deg",
+                "°",
                 place,
                 "" if still else f"{off.joint} {off.motion} off by {off.off_deg:+.0f}° lets it fall; {otherwise}",
             )
