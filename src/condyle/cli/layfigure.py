@@ -65,8 +65,8 @@ def layfigure(
         screen = to_screen()
         if turned.same:
             screen.print(
-                f"{len(turned.changed)} parts are new: {', '.join(turned.changed) or 'none'}; the other "
-                f"{len(turned.same)} are the same to the byte and need no new print",
+                f"New: {', '.join(turned.changed) or 'none'}. The same to the byte, with no need of a new print: "
+                f"{len(turned.same)} of {len(turned.same) + len(turned.changed)} parts",
                 markup=False,
                 soft_wrap=True,
             )
