@@ -15,7 +15,10 @@ import pytest
 from condyle.atlas.jobs import perform
 from condyle.atlas.live import follow, made_live
 from condyle.atlas.worker import Order
-from condyle.project.pipeline import prove_figure
+from condyle.geometry.formats import stl_bytes
+from condyle.geometry.primitives import box
+from condyle.project.joints import wishes
+from condyle.project.pipeline import cut_figure, open_figure, prove_figure, seat_joints, take_in_sculpt
 from condyle.project.watch import Watch
 from tests.atlas.test_server import client_of, until_idle
 from tests.cli.figures import bar_figure
@@ -89,6 +92,43 @@ def test_where_a_joint_is_refused_its_neighbour_joins_the_two_bones_as_one_part(
     assert {p.name: p.solid.volume_mm3 for p in live.kit.parts} == pytest.approx(volumes, rel=1e-6)
     axle = live.kit.joints[1].axles[0]
     assert (axle.stays, axle.moves) == ("inner", "upper")
+
+
+WORN = """
+[pieces.badge]
+file = "badge.stl"
+bone = "upper"
+how = "pegged"
+
+[grips.upper]
+handle_mm = 3.0
+point = [0.0, 0.0, 62.0]
+axis = [0.0, 1.0, 0.0]
+"""
+
+
+def test_stud_piece_and_grip_are_fitted_again_to_what_was_cut(tmp_path):
+    path = bar_figure(tmp_path / "bar")
+    (path.parent / "badge.stl").write_bytes(stl_bytes(box((8.0, -4.0, 44.0), (13.0, 4.0, 54.0)).mesh))
+    path.write_text(path.read_text() + 'insert = "stud"\n' + WORN)
+    live = made_live(path, Watch())
+    names = {p.name for p in live.kit.parts}
+    assert names == {"lower", "upper", "middle_stud", "badge"}
+    told = []
+    path.write_text(path.read_text().replace("centre = [0.0, 0.0, 35.0]", "centre = [0.0, 0.0, 37.0]"))
+    assert follow(live, path, Watch(), lambda kind, value: told.append((kind, value))) == ["middle"]
+    last = [value for kind, value in told if kind == "live"][-1]
+    assert last["measured"] == ["fit", "wall", "move"]
+    assert set(last["also"]) == {"middle_peg", "badge_seat"}
+
+    opened = open_figure(path, keep=False)
+    taken = take_in_sculpt(opened, Watch())
+    joints, _ = seat_joints(opened, taken, Watch())
+    whole, _ = cut_figure(opened, taken, joints, wishes(opened.document, opened.skeleton), Watch())
+    volumes = {p.name: p.solid.volume_mm3 for p in whole.parts}
+    assert {p.name: p.solid.volume_mm3 for p in live.kit.parts} == pytest.approx(volumes, rel=1e-5)
+    ends = {j.name: [(a.moves, a.stays) for a in j.axles] for j in whole.joints}
+    assert {j.name: [(a.moves, a.stays) for a in j.axles] for j in live.kit.joints} == ends
 
 
 @pytest.fixture(scope="module")

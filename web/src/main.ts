@@ -37,7 +37,7 @@ const STEPS: Record<string, string> = {
   prove: "measuring fit, walls and motion",
   poses: "solving poses",
   carry: "weighing, posing, working out the loads",
-  print: "laying parts on the plate",
+  print: "laying parts on the build plate",
   finish: "planning the finish",
   book: "binding the book",
   written: "checking the parts as written",
@@ -61,7 +61,7 @@ function turnTo(next: Plate): void {
 
 function caption(): void {
   const { state } = sheet;
-  const sub = plate ? `Plate ${plate.number}. ${plate.title}` : "";
+  const sub = plate ? `Page ${plate.number}. ${plate.title}` : "";
   const stale = state.stage === "made" && !state.fresh ? "the kit was made before the last change" : "";
   const line = [sub, state.height_mm ? `${state.height_mm} mm` : "", stale].filter(Boolean).join(" — ");
   fill(document.getElementById("caption")!, el("h1", {}, state.name || "Condyle"), el("p", {}, line));

@@ -93,7 +93,7 @@ class Hands:
             there = {p.name: p for p in parts if p.name not in one["gone"]}
             parts = [_part(p, new.get(p.name)) for p in there.values()]
             parts += [PartView(file="", mass_g=None, **p) for n, p in new.items() if n not in there]
-            findings = [f for f in findings if not _renewed(f, own["name"], set(new), one["measured"])]
+            findings = [f for f in findings if not _renewed(f, one)]
             findings += [FindingView.model_validate(f) for f in one["findings"]]
         return joints, parts, findings
 
@@ -150,9 +150,11 @@ def _part(old: PartView, new: dict[str, Any] | None) -> PartView:
 _JOINT_CHECKS = ("joint", "part", "relief")
 
 
-def _renewed(finding: FindingView, joint: str, parts: set[str], measured: list[str]) -> bool:
+def _renewed(finding: FindingView, told: dict[str, Any]) -> bool:
     """Whether a finding of the kit was asked anew."""
-    question = finding.check.split(".")[0]
-    if finding.subject.split(" ")[0] == joint:
-        return question in _JOINT_CHECKS or question in measured
-    return finding.subject in parts and question == "wall" and "wall" in measured
+    question, subject = finding.check.split(".")[0], finding.subject.split(" ")[0]
+    if subject in (told["joint"]["name"], *told["also"]):
+        return question in _JOINT_CHECKS or question in told["measured"]
+    if question in ("piece", "grip"):
+        return subject.split("/")[0] in told["refitted"]
+    return subject in {p["name"] for p in told["parts"]} and question == "wall" and "wall" in told["measured"]

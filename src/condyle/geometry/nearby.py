@@ -1,4 +1,4 @@
-"""Many points about one place: which come near it, and where they lie in its frame."""
+"""Many points or triangles about one place: which come near it, and where they lie in its frame."""
 
 from __future__ import annotations
 
@@ -7,7 +7,7 @@ from numba import njit
 from numpy.typing import NDArray
 
 from condyle.geometry.frame import Frame
-from condyle.geometry.mesh import FloatArray
+from condyle.geometry.mesh import BoolArray, FloatArray
 
 
 def near_frame(points: FloatArray, frame: Frame, reach_mm: float) -> tuple[NDArray[np.intp], FloatArray]:
@@ -18,6 +18,28 @@ def near_frame(points: FloatArray, frame: Frame, reach_mm: float) -> tuple[NDArr
         np.ascontiguousarray(frame.rotation, dtype=np.float64),
         float(reach_mm),
     )
+
+
+def bounds_meet(corners: FloatArray, boxes: FloatArray, margin_mm: float) -> BoolArray:
+    """Which triangles (n, 3, 3) have bounds that come within the margin of any box (k, 2, 3)."""
+    return _bounds_meet(np.ascontiguousarray(corners), np.ascontiguousarray(boxes), float(margin_mm))
+
+
+@njit(cache=True, nogil=True)
+def _bounds_meet(corners: FloatArray, boxes: FloatArray, margin: float) -> BoolArray:  # pragma: no cover
+    out = np.zeros(len(corners), dtype=np.bool_)
+    for t in range(len(corners)):
+        for b in range(len(boxes)):
+            meets = True
+            for k in range(3):
+                x, y, z = corners[t, 0, k], corners[t, 1, k], corners[t, 2, k]
+                if min(x, y, z) > boxes[b, 1, k] + margin or max(x, y, z) < boxes[b, 0, k] - margin:
+                    meets = False
+                    break
+            if meets:
+                out[t] = True
+                break
+    return out
 
 
 @njit(cache=True, nogil=True)

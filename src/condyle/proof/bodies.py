@@ -10,17 +10,19 @@ Long triangles are split first, so that none is half in a zone; splitting moves 
 from __future__ import annotations
 
 from collections.abc import Mapping, Sequence
+from concurrent.futures import ThreadPoolExecutor
 from dataclasses import dataclass
 from functools import cached_property
 from weakref import WeakKeyDictionary
 
 import numpy as np
 
-from condyle.figure.kit import BuiltJoint, Kit
+from condyle.figure.kit import BuiltJoint, Kit, Part
 from condyle.geometry.bvh import Bvh
 from condyle.geometry.formats import as_written
 from condyle.geometry.gap import Marks, Surface
 from condyle.geometry.mesh import BoolArray, FloatArray, Mesh
+from condyle.geometry.nearby import bounds_meet
 from condyle.joints.detent import Detent
 
 BEARING, ZONE, FRINGE, SKIN = 1, 2, 4, 8
@@ -57,12 +59,9 @@ class Enclosure:
             out |= slides_about(corners.mean(axis=1), normals, centre, self._axes)
         return out
 
-    def near(self, low: FloatArray, high: FloatArray, margin_mm: float) -> BoolArray:
-        """Which boxes (n, 3), (n, 3) come within the margin of a solid's box."""
-        out = np.zeros(len(low), dtype=bool)
-        for _, bounds, _ in self._solids:
-            out |= np.all((low <= bounds[1] + margin_mm) & (high >= bounds[0] - margin_mm), axis=1)
-        return out
+    def near(self, corners: FloatArray, margin_mm: float) -> BoolArray:
+        """Which triangles (n, 3, 3) have bounds within the margin of a solid's."""
+        return bounds_meet(corners, np.array([b for _, b, _ in self._solids]), margin_mm)
 
     def depth(self, points: FloatArray) -> FloatArray:
         """Signed distance (n,) to the nearest solid's skin, negative inside."""
@@ -101,9 +100,12 @@ def _is_convex(mesh: Mesh) -> bool:
     edges = np.concatenate([faces[:, [0, 1]], faces[:, [1, 2]], faces[:, [2, 0]]])
     opposite = np.concatenate([faces[:, 2], faces[:, 0], faces[:, 1]])
     owner = np.tile(np.arange(len(faces)), 3)
-    forward = {(int(a), int(b)): k for k, (a, b) in enumerate(edges)}
-    twin = np.array([forward.get((int(b), int(a)), -1) for a, b in edges])
-    if (twin < 0).any():
+    count = np.int64(len(mesh.vertices))
+    there, back = edges[:, 0] * count + edges[:, 1], edges[:, 1] * count + edges[:, 0]
+    by = np.argsort(there, kind="stable")
+    at = np.minimum(np.searchsorted(there[by], back), len(by) - 1)
+    twin = by[at]
+    if (there[twin] != back).any():
         return False
     across = mesh.vertices[opposite[twin]] - mesh.vertices[edges[:, 0]]
     rise = np.einsum("ij,ij->i", across, mesh.normals[owner])
@@ -182,14 +184,15 @@ def make_bodies(kit: Kit) -> dict[str, PartBody]:
 
 def _made(kit: Kit) -> dict[str, PartBody]:
     enclosures = {j.name: Enclosure(j) for j in kit.joints if j.built and j.bearing}
-    bodies = {}
-    for part in kit.parts:
+
+    def one(part: Part) -> PartBody:
         at = [j for j in kit.joints if j.name in enclosures and any(part.name in (a.moves, a.stays) for a in j.axles)]
         written = as_written(part.mesh)
         pieces = _split(written, [enclosures[j.name] for j in at])
-        depth = {j.name: _depths(pieces, enclosures[j.name]) for j in at}
-        bodies[part.name] = PartBody(part.name, written, pieces, depth)
-    return bodies
+        return PartBody(part.name, written, pieces, {j.name: _depths(pieces, enclosures[j.name]) for j in at})
+
+    with ThreadPoolExecutor(2) as pool:
+        return {body.name: body for body in pool.map(one, kit.parts)}
 
 
 def make_meetings(kit: Kit, bodies: Mapping[str, PartBody]) -> list[Meeting]:
@@ -232,7 +235,7 @@ def _met(kit: Kit, bodies: Mapping[str, PartBody]) -> list[Meeting]:
 def _depths(pieces: Mesh, enclosure: Enclosure) -> FloatArray:
     corners = pieces.corners
     out = np.full(len(corners), np.inf)
-    near = enclosure.near(corners.min(axis=1), corners.max(axis=1), FRINGE_MM)
+    near = enclosure.near(corners, FRINGE_MM)
     out[near] = enclosure.depth(corners[near].mean(axis=1))
     return out
 
@@ -241,7 +244,7 @@ def _split(mesh: Mesh, enclosures: Sequence[Enclosure]) -> Mesh:
     """Split at the middle of the longest side what is longer than a piece and neither clearly in nor clearly out."""
     corners = np.array(mesh.corners)
     for enclosure in enclosures:
-        near = enclosure.near(corners.min(axis=1), corners.max(axis=1), FRINGE_MM)
+        near = enclosure.near(corners, FRINGE_MM)
         rest, open_ = corners[~near], corners[near]
         finished = [rest]
         while len(open_):

@@ -48,8 +48,8 @@ export class BuildsPlate implements Plate {
       s === null ? null : `${Math.floor(s / 3600)} h ${Math.round((s % 3600) / 60)} min`;
     fill(
       sheet.left,
-      el("h2", {}, "Plates"),
-      ...(state.builds.length ? [] : [el("p", {}, "No plates are planned yet.")]),
+      el("h2", {}, "Build plates"),
+      ...(state.builds.length ? [] : [el("p", {}, "No build plates are planned yet.")]),
       ...state.builds.map((b) =>
         el(
           "div",

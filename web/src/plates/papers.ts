@@ -37,7 +37,7 @@ export class PapersPlate implements Plate {
     const rest = files.filter((f) => f.includes("/"));
     const read = el("button", { id: "open-book", click: () => void sheet.attempt(openBook) }, "Open the book");
     fill(sheet.left, el("h2", {}, "Papers"), files.includes(BOOK) ? el("p", {}, read) : null, ...whole.map(take));
-    fill(sheet.right, el("h2", {}, "Parts and plates"), ...rest.map(take));
+    fill(sheet.right, el("h2", {}, "Parts and build plates"), ...rest.map(take));
   }
 }
 

@@ -102,10 +102,16 @@ def rechosen(
     """
     site = Site(cut_frame(joint, joint.frame.origin), locality)
     most = {side: most_radius_mm(joint, side, joints, kerf_mm, stock) for side in ("parent", "child")}
+    claims = Claims(stock.wall_mm)
+    if before is not None and not wish.size_mm and not joint.spec.size:
+        # Most moves keep the form: of its size alone a few plans are made, of all sizes hundreds.
+        same, _ = options(site, joint, replace(wish, size_mm=before.size_mm), fits, kerf_mm, most, stock)
+        for plan in same:
+            if plan.variant == before.variant and not any(claims.clash(plan, o) for o in others.values()):
+                return plan
     found, lack = options(site, joint, wish, fits, kerf_mm, most, stock)
     found += instead(site, joint, wish, fits, kerf_mm, most, stock)
     forms = [p.variant for p in (before, others.get(twin(joint.name))) if p is not None]
-    claims = Claims(stock.wall_mm)
     ordered = sorted(found, key=lambda p: forms.index(p.variant) if p.variant in forms else len(forms))
     free = (p for p in ordered if not any(claims.clash(p, o) for o in others.values()))
     refusal = crowded(joint, {joint.name: found}, tuple(others.values()), claims) or Refusal(joint, lack)

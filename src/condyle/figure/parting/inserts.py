@@ -9,6 +9,7 @@ from __future__ import annotations
 
 from collections.abc import Mapping, Sequence
 from dataclasses import replace
+from typing import Literal
 
 import numpy as np
 
@@ -16,7 +17,7 @@ from condyle.figure.kit import Axle, Balance, BuiltJoint, Kit, Part
 from condyle.figure.parting.hardware import Hardware
 from condyle.figure.parting.plan import Half
 from condyle.figure.skeleton import JointSpec, SeatedJoint
-from condyle.figure.wishes import JointWish
+from condyle.figure.wishes import Insert, JointWish
 from condyle.finding import Finding, Point, Verdict, point_of
 from condyle.geometry.frame import Frame
 from condyle.geometry.solid import Solid, remainder, subtract
@@ -34,7 +35,7 @@ def with_inserts(
     """The kit with the inserts that are wished for, and the studs that were chosen where a ball would break first."""
     for h in hardware:
         name = h.plan.joint.name
-        wanted = wishes.get(name, JointWish()).insert or h.plan.insert
+        wanted = _wanted(h, wishes)
         if wanted in ("stud", "cup"):
             kit = _inserted(kit, h, wanted, fits, stock, chosen=bool(h.plan.insert))
         elif wanted == "double_ball" and len(h.placed) == 1:
@@ -43,6 +44,23 @@ def with_inserts(
                 kit, joint, _refusal(joint, "no room for a link with two balls: a smaller size, or a longer limb")
             )
     return kit
+
+
+def host_bone(h: Hardware, wishes: Mapping[str, JointWish]) -> str | None:
+    """The bone whose part holds the joint's insert; None for a joint that has none."""
+    wanted = _wanted(h, wishes)
+    if wanted not in ("stud", "cup"):
+        return None
+    spec = h.plan.joint.spec
+    return spec.child if _on_child(h.plan.halves[0], wanted) else spec.parent
+
+
+def _wanted(h: Hardware, wishes: Mapping[str, JointWish]) -> Insert | Literal[""]:
+    return wishes.get(h.plan.joint.name, JointWish()).insert or h.plan.insert
+
+
+def _on_child(half: Half, kind: insert.InsertKind) -> bool:
+    return (half.cup_side if kind == "stud" else half.knuckle_side) == "child"
 
 
 def _inserted(kit: Kit, h: Hardware, kind: insert.InsertKind, fits: Fits, stock: Stock, *, chosen: bool = False) -> Kit:
@@ -57,7 +75,7 @@ def _inserted(kit: Kit, h: Hardware, kind: insert.InsertKind, fits: Fits, stock:
             'a split socket parts the whole limb and cannot be an insert: socket = "slit", a stud, or a thicker limb'
         )
         return _told(kit, joint, _refusal(joint, advice))
-    on_child = (half.cup_side if kind == "stud" else half.knuckle_side) == "child"
+    on_child = _on_child(half, kind)
     host = kit.part(joint.axles[0].moves if on_child else joint.axles[0].stays)
     local = host.solid.transformed(half.frame.inverse)
     found = _cut_free(local, kind, half, shape, fits, stock)

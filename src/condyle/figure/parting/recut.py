@@ -267,16 +267,14 @@ def _enough(solid: Solid | None) -> Solid | None:
 
 
 def _with_relief(part: Part, ready: Ready, moved: str) -> Solid:
-    """A part as assembled, with the relief that its other joints had."""
-    solid = part.solid
-    for (name, joint), change in ready.carved.items():
-        if name != part.name or joint == moved:
-            continue
-        taken, given = change if isinstance(change, tuple) else change.told
-        if given is not None:
-            solid = union([solid, given], part.name)
-        if taken is not None:
-            solid = remainder(solid, [taken]) or solid
+    """A part as assembled, with the relief that its other joints had: two booleans, however many these are."""
+    told = [
+        c if isinstance(c, tuple) else c.told for (n, j), c in ready.carved.items() if n == part.name and j != moved
+    ]
+    given = [g for _, g in told if g is not None]
+    taken = [t for t, _ in told if t is not None]
+    solid = union([part.solid, *given], part.name)
+    solid = remainder(solid, taken) or solid
     return solid.components()[0] if solid is not part.solid else solid
 
 

@@ -39,12 +39,13 @@ def part(
     wishes: Mapping[str, JointWish] | None = None,
     progress: Progress = lambda step: None,
     relief: bool = False,
+    inserts: bool = True,
 ) -> Kit:
     """Part a sculpt along its joints.
 
     Joints that find no room are refused: they stay in the kit's list with ``built`` False and a finding, and the two
-    bones stay one part. With ``relief``, material goes where the sculpt itself stops a joint short. Raises SculptError
-    when a joint lies outside the sculpt's bounds.
+    bones stay one part. With ``relief``, material goes where the sculpt itself stops a joint short; without ``inserts``
+    studs and sockets stay built in. Raises SculptError when a joint lies outside the sculpt's bounds.
     """
     wishes = wishes or {}
     stock = stock_of(workshop)
@@ -77,7 +78,7 @@ def part(
             joints.append(refused_joint(joint, refused.get(joint.name), fallen.hanging.get(joint.name)))
     kit = Kit(parts, tuple(joints), balance, (*flare_findings, *fallen.findings, *part_findings))
     kit = relieved(kit, body, hardware, fallen.part_of, wishes, stock, progress) if relief else kit
-    return with_inserts(kit, hardware, wishes, workshop.fits, stock)
+    return with_inserts(kit, hardware, wishes, workshop.fits, stock) if inserts else kit
 
 
 def _seam_mm(joint: SeatedJoint, wishes: Mapping[str, JointWish]) -> float:
