@@ -40,16 +40,16 @@ def span(roof: Region, anchors: Region) -> Span | None:
     rings = roof.rings()
     if not rings:
         return None
-    starts = np.concatenate(rings)
-    ends = np.concatenate([np.roll(r, -1, axis=0) for r in rings])
-    turns = np.array(_turns(starts, ends))
-    starts, ends = _short(starts, ends)
+    whole_starts = np.concatenate(rings)
+    whole_ends = np.concatenate([turned for r in rings for turned in (r[1:], r[:1])])
+    starts, ends = _short(whole_starts, whole_ends)
     step = ends - starts
     # The roof lies to the left of its outline, so what it rests on lies to the right.
     out = np.stack([step[:, 1], -step[:, 0]], axis=1) / np.maximum(np.linalg.norm(step, axis=1), 1e-12)[:, None]
     held = anchors.holds(0.5 * (starts + ends) + _OVER_MM * out)
     if not held.any():
         return None
+    turns = np.array(_turns(whole_starts, whole_ends))
     longest, total, loose = held_chords(starts, ends, held, turns, _CHORDS)
     sure = (longest > 0.0) & (loose <= _LOOSE_SHARE * total)
     if not sure.any():

@@ -73,8 +73,8 @@ def patches(layers: Layers, rules: Rules) -> list[Patch]:
         found, shelf = _sort_out(k, here, below, grounded, loose, shift, rules)
         out += found
         below = here
-        # An outline that has been moved again and again gathers points that say nothing.
-        grounded = (here - shelf).simplified(_EVEN_MM) if not shelf.empty else here
+        # An outline that has been moved again and again gathers points that say nothing, and hairs that bear nothing.
+        grounded = (here - shelf).without_specks(_SPECK_MM2).simplified(_EVEN_MM) if not shelf.empty else here
     return out
 
 
@@ -91,17 +91,16 @@ def _sort_out(
     pieces = loose.without_specks(_SPECK_MM2).components()
     if not pieces:
         return out, loose
-    sticking = _stick_out(pieces, grounded, rules.ledge_mm) if rules.ledge_mm > shift else [True] * len(pieces)
-    ledge = rules.ledge_mm if rules.ledge_mm > shift else 0.0
+    ledge = rules.ledge_mm
+    sticking = _stick_out(pieces, grounded, ledge) if ledge > shift else [True] * len(pieces)
+    flat = gathered([piece for piece, sticks in zip(pieces, sticking, strict=True) if not sticks])
+    close = flat.empty or _shelf(flat, grounded, ledge)
     shelves: list[Region] = []
     roofs: Region | None = None
-    deep: Region | None = None
     for piece, sticks in zip(pieces, sticking, strict=True):
-        if ledge > 0.0 and not sticks:
-            deep = loose - grounded.offset(ledge) if deep is None else deep
-            if deep.empty or (piece & deep).area_mm2 < _SPECK_MM2:
-                shelves.append(piece)
-                continue
+        if not sticks and (close or _shelf(piece, grounded, ledge)):
+            shelves.append(piece)
+            continue
         if roofs is None:
             roofs = here - grounded
         roof = roofs.touching(piece)
@@ -111,7 +110,8 @@ def _sort_out(
             out.append(Patch("bridge", k, roof, length.length_mm, depth))
         else:
             # The strip that would have been forgiven is part of the same sagging face.
-            region = (piece.offset(1.5 * shift) & here) - below
+            wide = piece.offset(1.5 * shift)
+            region = (wide & here.near(wide, _PLAIN_MM)) - below.near(wide, _PLAIN_MM)
             out.append(Patch("overhang", k, region, None if length is None else length.length_mm, depth))
     return out, gathered(shelves)
 
@@ -129,6 +129,11 @@ def _stick_out(pieces: list[Region], grounded: Region, ledge_mm: float) -> list[
     near = grounded.within(np.concatenate(corners), ledge_mm + _PLAIN_MM)
     begins = np.cumsum([0, *(len(c) for c in corners[:-1])])
     return [not bool(one) for one in np.logical_and.reduceat(near, begins)]
+
+
+def _shelf(piece: Region, grounded: Region, ledge_mm: float) -> bool:
+    """Whether all of a region lies within the ledge."""
+    return (piece - grounded.near(piece, ledge_mm + _PLAIN_MM).offset(ledge_mm)).area_mm2 < _SPECK_MM2
 
 
 def _depth(piece: Region, grounded: Region) -> float:

@@ -51,19 +51,17 @@ def plan_part(
 ) -> PartPlan:
     """Search, then layers. Raises what ``orient`` raises."""
     found = orient(part, rules, material, pin, workers=workers)
-    best = (found.chosen, supports(part, found.transform, rules))
-    if not found.pinned and not _sound(best[1], rules):
+    best = _tried(part, found.chosen, rules)
+    if not found.pinned and not best.sound:
         tried = [best]
-        spoiled = _touched(best[1]) > UNTOUCHED_MM2
-        hopeless = all(_seen(o) > max(_HOPELESS_MM2, 0.7 * _touched(best[1])) for o in found.runners_up)
-        stands = _stands(best[1], rules)
-        for lying in found.runners_up[: (0 if stands else 1) if not spoiled or hopeless else 2]:
-            tried.append((lying, supports(part, lying.transform, rules)))
-            if _sound(tried[-1][1], rules):
+        spoiled = best.touched_mm2 > UNTOUCHED_MM2
+        hopeless = all(_seen(o) > max(_HOPELESS_MM2, 0.7 * best.touched_mm2) for o in found.runners_up)
+        for other in found.runners_up[: (0 if best.stands else 1) if not spoiled or hopeless else 2]:
+            tried.append(_tried(part, other, rules))
+            if tried[-1].sound:
                 break
         best = _least_bad(tried, part, rules)
-    lying, held = best
-    grown = growth(held, rules.column_mm)
+    lying, held, grown = best.lying, best.held, best.grown
     measures = {**_proved(lying, held), "tip_deg": grown.tip_deg, "contact_mm2": grown.contact_mm2}
     away = [a for a in found.alternatives if float(np.dot(a.direction, lying.direction)) < 0.94]
     others = tuple([found.chosen, *away] if lying is not found.chosen else away)[:2]
@@ -79,33 +77,47 @@ def plan_part(
     return PartPlan(part, orientation, held, grown)
 
 
-def _least_bad(tried: list[tuple[Lying, Supports]], part: PrintPart, rules: Rules) -> tuple[Lying, Supports]:
+@dataclass(frozen=True, eq=False)
+class _Tried:
+    """A direction held to its layers."""
+
+    lying: Lying
+    held: Supports
+    grown: Growth
+
+    @property
+    def touched_mm2(self) -> float:
+        return self.held.bearing_mm2 + self.held.feet_bearing_mm2
+
+    @property
+    def stands(self) -> bool:
+        """Whether columns stand, and the growing part does not lean over its foot."""
+        return _unsound(self.held) <= _FEW and self.grown.tip_deg >= _TIPS_DEG
+
+    @property
+    def sound(self) -> bool:
+        """Whether it stands, and bearings are left alone."""
+        return self.touched_mm2 <= UNTOUCHED_MM2 and self.stands
+
+
+def _tried(part: PrintPart, lying: Lying, rules: Rules) -> _Tried:
+    held = supports(part, lying.transform, rules)
+    return _Tried(lying, held, growth(held, rules.column_mm))
+
+
+def _least_bad(tried: list[_Tried], part: PrintPart, rules: Rules) -> _Tried:
     """The position whose worst criterion, columns without a sound stand among them, is least bad."""
-    tips = np.array([growth(s, rules.column_mm).tip_deg for _, s in tried])
     wanted = criteria(rules, part.solid.volume_mm3, part.area_mm2(SHOW), part.area_mm2(BEARING), bool(part.necks))
-    rows = np.array([[_proved(lying, s)[name] for name in MEASURES] for lying, s in tried])
-    rows[:, COLUMN["tip_deg"]] = tips
-    unsound = np.array([_unsound(s) for _, s in tried])[:, None] / _UNSOUND
+    rows = np.array([[_proved(t.lying, t.held)[name] for name in MEASURES] for t in tried])
+    rows[:, COLUMN["tip_deg"]] = [t.grown.tip_deg for t in tried]
+    unsound = np.array([_unsound(t.held) for t in tried])[:, None] / _UNSOUND
     cost = np.concatenate([costs(rows, wanted), unsound], axis=1)
     return tried[int(np.argmin(rank(cost, rows)))]
-
-
-def _sound(held: Supports, rules: Rules) -> bool:
-    """Whether columns stand, bearings are left alone, and the growing part does not lean over its foot."""
-    return _touched(held) <= UNTOUCHED_MM2 and _stands(held, rules)
-
-
-def _stands(held: Supports, rules: Rules) -> bool:
-    return _unsound(held) <= _FEW and growth(held, rules.column_mm).tip_deg >= _TIPS_DEG
 
 
 def _seen(lying: Lying) -> float:
     """Bearing face that columns alone see touched."""
     return sum(lying.measures[name] for name in ("bearing_mm2", "feet_bearing_mm2", "first_bearing_mm2"))
-
-
-def _touched(held: Supports) -> float:
-    return held.bearing_mm2 + held.feet_bearing_mm2
 
 
 def _unsound(held: Supports) -> float:

@@ -168,35 +168,38 @@ def _posts(wanted: Sequence[Patch], cells: _Cells, layers: Layers, rules: Rules)
     bears = (cells.top_kind == BEARING) | (np.isfinite(cells.foot) & (cells.foot_kind == BEARING))
     order = np.lexsort((np.arange(len(cells.top)), cells.top, bears))
     chosen: list[tuple[int, bool]] = []
-    taken = np.zeros((0, 3))
     points = np.column_stack([cells.xy, cells.top])
+    held = np.zeros(len(points), dtype=bool)
     islands = {n for n, p in enumerate(wanted) if p.kind == "island"}
     waiting: list[int] = []
 
-    def near(k: int) -> bool:
-        return bool(len(taken)) and float(((taken - points[k]) ** 2).sum(axis=1).min()) < rules.spacing_mm**2
+    def take(k: int, room: bool) -> None:
+        """A column here holds all cells within the spacing."""
+        chosen.append((k, room))
+        held[((points - points[k]) ** 2).sum(axis=1) < rules.spacing_mm**2] = True
 
     for n in sorted(islands):
         mine = np.flatnonzero(cells.patch == n)
         middle = wanted[n].region.inscribed_circle()[0]
         mine = mine[~bears[mine]] if (~bears[mine]).any() else mine
         k = int(mine[np.argmin(((cells.xy[mine] - middle) ** 2).sum(axis=1))])
-        chosen.append((k, _room(cells, k, layers, rules)))
-        taken = np.concatenate([taken, points[k][None]])
-    for k in order:
-        if near(k):
+        take(k, _room(cells, k, layers, rules))
+    for k in order.tolist():
+        if held[k]:
             continue
-        if _room(cells, int(k), layers, rules):
-            chosen.append((int(k), True))
-            taken = np.concatenate([taken, points[k][None]])
+        if _room(cells, k, layers, rules):
+            take(k, True)
         else:
-            waiting.append(int(k))
+            waiting.append(k)
     for k in waiting:
-        if not near(k):
+        if not held[k]:
             beside = _beside(points, k, 0.5 * rules.spacing_mm)
             found = next((b for b in beside if _room(cells, b, layers, rules)), None)
-            chosen.append((k, False) if found is None else (found, True))
-            taken = np.concatenate([taken, points[k][None]])
+            if found is None:
+                take(k, False)
+            else:
+                take(found, True)
+                held[((points - points[k]) ** 2).sum(axis=1) < rules.spacing_mm**2] = True
     return chosen
 
 

@@ -84,13 +84,11 @@ def front(cost: FloatArray) -> BoolArray:
     _, first = np.unique(steps, axis=0, return_index=True)
     out = np.zeros(len(cost), dtype=bool)
     order = first[np.argsort(steps[first].sum(axis=1), kind="stable")]
-    kept: list[FloatArray] = []
-    for k in order:
-        row = steps[k]
-        if kept and bool(np.any(np.all(np.array(kept) <= row, axis=1))):
-            continue
-        kept.append(row)
+    # What adds up to more cannot beat what adds up to less: in this order, who is not beaten yet stays, and beats others.
+    while len(order):
+        k = order[0]
         out[k] = True
+        order = order[~np.all(steps[k] <= steps[order], axis=1)]
     return out
 
 
