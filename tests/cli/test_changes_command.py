@@ -16,7 +16,7 @@ def test_changes_are_tried_for_a_pose_that_cannot_be_reached(
     tmp_path: Path, capsys: pytest.CaptureFixture[str]
 ) -> None:
     path = bar_figure(tmp_path / "bar")
-    text = path.read_text() + "wanted = { flex = [-90.0, 90.0] }\n" + BOW
+    text = path.read_text() + "limits = { flex = [-90.0, 90.0] }\n" + BOW
     path.write_text(text)
     out = tmp_path / "changes.json"
     told = call(capsys, "changes", path, "--poses", "1", "--out", out, "--json")

@@ -17,7 +17,7 @@ ODDITIES = st.sampled_from(
     ]
 )  # fmt: skip
 KEYS = st.sampled_from(
-    ["", "x", "value", "joints", "schema", "kind", "size", "__class__", '"a b"', "ä", "fits.ball", "wanted"]
+    ["", "x", "value", "joints", "schema", "kind", "size", "__class__", '"a b"', "ä", "fits.ball", "limits"]
 )
 VALUES = st.one_of(NUMBERS, ODDITIES, st.text(max_size=8).map(lambda t: tomlkit.string(t).as_string()))
 

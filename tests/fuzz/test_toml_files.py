@@ -33,7 +33,7 @@ WHOLE_FIGURE = (
 printer = "filament-200"
 material = "pla"
 
-[joints.middle.wanted]
+[joints.middle.limits]
 flex = [0.0, 90.0]
 
 [joints.middle.relief]

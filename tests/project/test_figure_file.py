@@ -31,7 +31,7 @@ template = "upright"
 [joints.neck]
 centre = [0, 0,
   120]
-wanted = { flex = [-3, 4] }
+limits = { flex = [-3, 4] }
 [[poses]]
 name = "walk"
 """
@@ -73,7 +73,7 @@ def test_a_sound_file_is_read() -> None:
         ('sculpt = "bar.stl"', "sculpt = 3", 4, "3"),
         ('sculpt = "bar.stl"', 'sculpt = ""', 4, ""),
         ('sculpt = "bar.stl"', "", 2, ""),
-        ("wanted =", "kind = 'knee'\nwanted =", 11, "knee"),
+        ("limits =", "kind = 'knee'\nlimits =", 11, "knee"),
         ("schema = 1", "schema = 2", 1, "schema = 1"),
         ("schema = 1", "schema = true", 1, "schema = 1"),
         ('name = "bar"', "name = bar", 3, ""),

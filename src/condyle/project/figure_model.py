@@ -89,7 +89,7 @@ class WorkshopTable(_Table):
     price_per_kg: Annotated[float, Field(ge=0.0, le=100_000.0)] | None = None
 
 
-class Wanted(_Table):
+class Limits(_Table):
     """Degrees by motion."""
 
     flex: Span | None = None
@@ -97,7 +97,7 @@ class Wanted(_Table):
     twist: Span | None = None
 
     @model_validator(mode="after")
-    def _rising(self) -> Wanted:
+    def _rising(self) -> Limits:
         for motion, span in self.spans.items():
             if span[0] > span[1]:
                 raise ValueError(f"{motion} runs from {span[0]:g} down to {span[1]:g}; write the smaller angle first")
@@ -161,7 +161,7 @@ class JointTable(_Table):
     sd_mm: Annotated[float, Field(ge=0.0, le=1000.0)] | None = None
     kind: Literal["ball", "hinge", "swivel", "double_hinge", "peg", "custom"] | None = None
     size: Annotated[float, Field(gt=0.0, le=200.0)] | None = None
-    wanted: Wanted | None = None
+    limits: Limits | None = None
     yields: Literal["parent", "child", "both"] | None = None
     convex: Literal["parent", "child"] | None = None
     seam_mm: Annotated[float, Field(ge=0.0, le=100.0)] | None = None

@@ -31,7 +31,7 @@ _JOINTS_HEAD = """\
 #   centre   where it turns                 along  from the centre into the child's limb
 #   axis     what it flexes about           cut    square to the cut, towards the child
 #   rest     the angles in which the sculpt stands, counted from standing upright, arms hanging, palms in
-#   wanted   the motion that you want, counted from the same pose: wanted = { flex = [0.0, 140.0] }
+#   limits   the motion that you want, counted from the same pose: limits = { flex = [0.0, 140.0] }
 #   kind     ball, hinge, swivel, double_hinge, peg          size   of the hardware; else the largest that fits
 #   custom   the file of a joint of your own, used as it was tested: custom = "socket.toml"
 #   yields   which side gives way for motion: parent, child or both
@@ -181,7 +181,7 @@ def _insert_after_places(table: Table, key: str, value: Any) -> None:
 def _skeleton_words(spec: JointSpec) -> list[str]:
     words = [f'kind = "{spec.kind}"', f"size = {spec.size!r}" if spec.size else "size: the largest that fits"]
     if spec.wanted:
-        words.append(f"wanted = {_limits(spec.wanted)}")
+        words.append(f"limits = {_limits(spec.wanted)}")
     words.append(f'yields = "{spec.yields}"')
     if spec.convex:
         words.append(f'convex = "{spec.convex}"')

@@ -43,7 +43,7 @@ def check_joint_names(document: FigureDocument, skeleton: Skeleton) -> None:
 
 
 def overlaid(document: FigureDocument, skeleton: Skeleton) -> Skeleton:
-    """The skeleton with the figure file's norm, kinds, sizes, wanted ranges and sides in the place of its own."""
+    """The skeleton with the figure file's norm, kinds, sizes, limits and sides in the place of its own."""
     tables = document.content.joints
     skeleton = shared(normed(skeleton, document.content.motion.norms, document.content.motion.factor))
     joints = tuple(_spec(document, j, tables[j.name]) if j.name in tables else j for j in skeleton.joints)
@@ -120,14 +120,14 @@ def _wanted(
 ) -> dict[Motion, Range]:
     able = MOTIONS[kind] if own is None else own.motions
     wanted = {m: spec.wanted[m] for m in able if m in spec.wanted}
-    for motion, span in (table.wanted.spans if table.wanted else {}).items():
+    for motion, span in (table.limits.spans if table.limits else {}).items():
         if motion not in able:
             has = ", ".join(able) or "no motion at all"
             raise FigureFileError(
                 "figure.motion",
                 f"a {kind.replace('_', ' ')} cannot {motion}",
                 hint=f"{spec.name} has: {has}",
-                place=document.place("joints", spec.name, "wanted", motion),
+                place=document.place("joints", spec.name, "limits", motion),
             )
         wanted[motion] = span
     return wanted
@@ -148,7 +148,7 @@ def wishes(document: FigureDocument, skeleton: Skeleton) -> dict[str, JointWish]
             flare_mm=table.flare_mm,
             socket=table.socket,
             pin=table.pin,
-            wanted=dict(table.wanted.spans) if table.wanted else None,  # type: ignore[arg-type]
+            wanted=dict(table.limits.spans) if table.limits else None,  # type: ignore[arg-type]
             kerf_mm=table.kerf_mm,
             clearance_mm=table.clearance_mm,
             relief=_relief(table.relief),

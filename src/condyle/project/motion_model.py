@@ -10,7 +10,7 @@ from condyle.figure.norms import OWN, norm_names
 
 
 class MotionTable(BaseModel):
-    """``[motion]``: a norm by name, and a factor on all wanted ranges; what single joints want goes before both."""
+    """``[motion]``: a norm by name, and a factor on all wanted ranges; limits of single joints go before both."""
 
     model_config = ConfigDict(extra="forbid", strict=True, frozen=True, allow_inf_nan=False)
 

@@ -87,7 +87,7 @@ def tested_findings(plan: Plan, process: str) -> list[Finding]:
                     unit="°",
                     place=(x, y, z),
                     advice=f"{motion}: {short:.0f}° more is wanted than this joint was made for; "
-                    f"ask for less with wanted under [joints.{name}], or turn its zero",
+                    f"ask for less with limits under [joints.{name}], or turn its zero",
                 )
             )
     return out
