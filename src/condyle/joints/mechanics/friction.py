@@ -13,6 +13,7 @@ import numpy as np
 
 from condyle.errors import UsageError
 from condyle.joints.mechanics.ranges import need, need_friction, need_positive
+from condyle.units import GRAVITY_M_S2
 
 Law = Literal["pressure", "wear"]
 
@@ -20,8 +21,18 @@ _X, _W = np.polynomial.legendre.leggauss(12)
 _GAUSS = tuple((0.5 + 0.5 * float(x), 0.5 * float(w)) for x, w in zip(_X, _W, strict=True))
 
 
+def band_torque_nmm(pressure_mpa: float, radius_mm: float, half_angle_deg: float, friction: float) -> float:
+    """Torque about its own axis of a spherical band ±θ about the equator under even pressure (the twist of a ball).
+
+    T = 2π·µ·p·R³·(θ + sin θ cos θ). Derived: ∫ µ p (R cos λ) dA, dA = 2π R² cos λ dλ.
+    """
+    _check_band(pressure_mpa, radius_mm, half_angle_deg, friction)
+    t = math.radians(half_angle_deg)
+    return 2.0 * math.pi * friction * pressure_mpa * radius_mm**3 * (t + math.sin(t) * math.cos(t))
+
+
 def band_swing_torque_nmm(pressure_mpa: float, radius_mm: float, half_angle_deg: float, friction: float) -> float:
-    """Torque of a spherical band ±θ about the equator under even pressure, about an axis in its equator (a ball's swing).
+    """Torque of the same band about an axis in its equator (the swing of a ball in its socket).
 
     T = µ p R³ ∫∫ √(1 − cos²λ cos²φ) cos λ dλ dφ, derived; by Gauss–Legendre over one eighth, good to 0.1 %. A thin band
     gives 2/π of its twist torque, a whole sphere as much as the twist.
@@ -50,6 +61,30 @@ def _check_band(pressure_mpa: float, radius_mm: float, half_angle_deg: float, fr
     need_positive(radius_mm=radius_mm)
     need("half_angle_deg", half_angle_deg, 0.0, 90.0)
     need_friction(friction)
+
+
+def hemisphere_torque_nmm(force_n: float, radius_mm: float, friction: float) -> float:
+    """Torque about any axis through the centre of a hemispherical cup under even pressure and an axial load F.
+
+    T = (π/2)·µ·F·R. Derived: p = F/(πR²), T = µ p π² R³/2.
+    """
+    need("force_n", force_n, 0.0)
+    need_positive(radius_mm=radius_mm)
+    need_friction(friction)
+    return 0.5 * math.pi * friction * force_n * radius_mm
+
+
+def ring_torque_nmm(force_n: float, radius_mm: float, polar_deg: float, friction: float) -> float:
+    """Torque about the axis of a ball that an axial load F presses on a ring at polar angle φ: T = µ·F·R·tan φ.
+
+    Derived: normal force F/cos φ, arm R sin φ. φ from the load's axis, 0 to below 90°: at the equator a ring carries no
+    axial load.
+    """
+    need("force_n", force_n, 0.0)
+    need_positive(radius_mm=radius_mm)
+    need("polar_deg", polar_deg, 0.0, 89.9)
+    need_friction(friction)
+    return friction * force_n * radius_mm * math.tan(math.radians(polar_deg))
 
 
 def collar_torque_nmm(
@@ -87,3 +122,27 @@ def _check_collar(outer_mm: float, inner_mm: float, law: Law) -> None:
     need("outer_mm", outer_mm, inner_mm, open_low=True)
     if law not in ("pressure", "wear"):
         raise UsageError("mechanics.law", f"a collar follows the law 'pressure' or 'wear', not {law!r}")
+
+
+def pin_torque_nmm(pressure_mpa: float, diameter_mm: float, length_mm: float, friction: float) -> float:
+    """Torque of a pin gripped all round under even pressure: T = µ·p·π·d²·L/2. Form of DIN 7190."""
+    need("pressure_mpa", pressure_mpa, 0.0)
+    need_positive(diameter_mm=diameter_mm, length_mm=length_mm)
+    need_friction(friction)
+    return 0.5 * friction * pressure_mpa * math.pi * diameter_mm**2 * length_mm
+
+
+def loose_pin_torque_nmm(load_n: float, radius_mm: float, friction: float) -> float:
+    """Torque of a pin that lies loose in its bore under a radial load W: T = W·r·sin(atan µ), the friction circle."""
+    need("load_n", load_n, 0.0)
+    need_positive(radius_mm=radius_mm)
+    need_friction(friction)
+    return load_n * radius_mm * friction / math.hypot(1.0, friction)
+
+
+def gravity_torque_nmm(mass_g: float, arm_mm: float, from_vertical_deg: float = 90.0) -> float:
+    """Torque m·g·r·|sin β| of a limb on its joint: r to its centre of mass, β from the vertical, standard gravity."""
+    need("mass_g", mass_g, 0.0)
+    need("arm_mm", arm_mm, 0.0)
+    need("from_vertical_deg", from_vertical_deg, -360.0, 360.0)
+    return mass_g * 1e-3 * GRAVITY_M_S2 * arm_mm * abs(math.sin(math.radians(from_vertical_deg)))
