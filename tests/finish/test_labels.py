@@ -64,6 +64,7 @@ def test_numbers_tell_parts_and_sides_apart() -> None:
     assert numbers([*names, "toe_left"]) == {**made, "toe_left": "5L"}
     assert whole("foot_left") == "F00T L"
     assert whole("elbow_right_link") == "ELB0W LINK R"
+    assert whole("jib") == "JIB"  # common practice, no source: a name is engraved as it is spelled
 
 
 def covered(gap_mm: float) -> tuple[Kit, Solid]:

@@ -93,8 +93,8 @@ def _sided(name: str) -> tuple[str, str]:
 def whole(name: str) -> str:
     """A part's name in letters that we can write, its side as L or R."""
     bare, side = _sided(name)
-    plain = f"{bare} {side[:1]}".strip().translate(str.maketrans("OQJ", "00I"))
-    return "".join(c if c in " 0123456789ABCDEFGHIKLMNPRSTUVWXYZ" else "X" for c in plain)
+    plain = f"{bare} {side[:1]}".strip().translate(str.maketrans("OQ", "00"))
+    return "".join(c if c in " 0123456789ABCDEFGHIJKLMNPRSTUVWXYZ" else "X" for c in plain)
 
 
 def labelled(kit: Kit, sculpt: Solid, printer: Printer) -> Labelled:

@@ -42,7 +42,7 @@ def fit_table(
         return None
     guesses = sum(r[4] == "a guess" for r in rows)
     note = "All of them were measured on this printer." if not guesses else (
-        f"{guesses} of {len(rows)} are guesses that no coupon of yours stands behind: print the coupons (condyle coupon), say "
+        f"Guesses, with no coupon of yours behind them: {guesses} of {len(rows)}. Print the coupons (condyle coupon), say "
         "what you felt (condyle calibrate), and make the kit again before you print all of it."
     )  # fmt: skip
     return Table(
