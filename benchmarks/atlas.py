@@ -2,7 +2,7 @@
 
 ``python -m benchmarks atlas`` makes the diver at 300,000 triangles first, which takes minutes. Live: each joint is taken
 up and moved 0.7 mm along z three times; the medians of the seconds from the move to the new cut, to fit and walls, and to
-the ranges of motion, by the clock and as processor seconds of all threads (on a busy machine those tell more). Page, in
+the ranges of motion, by the clock and as processor seconds of all threads (on a busy machine those tell more), and the load. Page, in
 Chromium where there is one: seconds from the command to the first picture of the figure, bytes of the page as gzip packs
 it, memory of the page's process and of its JavaScript heap, and pictures a second while the figure is turned without
 pause, beside those of the empty page in the same run.
@@ -25,7 +25,7 @@ from typing import Any
 
 HERE = Path(__file__).parent
 TRIANGLES = 300_000
-JOINTS = ("elbow_left", "knee_left", "ankle_left", "neck")
+JOINTS = ("elbow_left", "knee_left", "wrist_left", "shoulder_left", "hip_left", "neck", "waist")
 MOVE_MM = 0.7
 
 
@@ -64,17 +64,19 @@ def live_rows(figure: Path, joints: tuple[str, ...] = JOINTS) -> list[dict[str, 
                 copy.write_text(text, encoding="utf-8")
                 cpu = time.process_time()
                 told: dict[str, Any] = {}
+                spent: list[float] = []
 
-                def hear(kind: str, value: Any, told: dict[str, Any] = told) -> None:
+                def hear(kind: str, value: Any, told=told, spent=spent, cpu=cpu) -> None:  # type: ignore[no-untyped-def]
                     if kind == "live":
                         told.update(value)
+                        spent.append(time.process_time() - cpu)
 
                 follow(live, copy, Watch(), hear)
-                took.append({**told["seconds"], "cpu": time.process_time() - cpu})
-            medians = {k: statistics.median(t[k] for t in took) for k in ("cut", "fit", "motion", "cpu")}
+                took.append({**told["seconds"], "cut_cpu": spent[0], "cpu": spent[-1]})
+            medians = {k: statistics.median(t[k] for t in took) for k in ("cut", "fit", "motion", "cut_cpu", "cpu")}
             rows.append({
                 "triangles": len(live.sculpt.faces), "joint": joint, "ready_s": ready_s, "taken_up_s": taken_s,
-                **{f"{k}_s": v for k, v in medians.items()},
+                **{f"{k}_s": v for k, v in medians.items()}, "load": os.getloadavg()[0],
             })  # fmt: skip
     finally:
         copy.unlink(missing_ok=True)

@@ -63,7 +63,11 @@ export function arcInk(stage: Stage, joint: Joint, motion: string, seat: Seat, a
     if (!a || !b || !c) continue;
     out.push(svg("line", { class: "tick", x1: a.x, y1: a.y, x2: b.x, y2: b.y }));
     out.push(
-      svg("text", { class: "on-figure", x: c.x, y: c.y + 4, "text-anchor": "middle" }, `${Math.round(degrees)}°`),
+      svg(
+        "text",
+        { class: "on-figure", x: c.x, y: c.y + 4, "text-anchor": "middle" },
+        `${Math.round(degrees)}°`.replace("-", "−"),
+      ),
     );
   }
   const [from, to] = [stage.seen(seat.centre), at(angle)];

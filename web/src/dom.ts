@@ -72,6 +72,16 @@ export function verdict(word: string): HTMLElement {
 
 export const plain = (name: string): string => name.replaceAll("_", " ");
 
+/** What was asked of a finding, in words: ``fit.skin_gap`` is "fit, skin gap". */
+export const asked = (check: string): string => plain(check).replace(".", ", ");
+
+/** A count and its thing: "1 island", "2 islands", "no islands". */
+export const counted = (count: number, thing: string): string => `${count || "no"} ${thing}${count === 1 ? "" : "s"}`;
+
+/** A range of whole degrees, with a true minus sign. */
+export const degrees = (range: readonly number[]): string =>
+  range.map((v) => `${Math.round(v)}°`.replace("-", "−")).join(" to ");
+
 export function amount(value: number | null | undefined, unit: string, digits = 3): string | null {
   if (value === null || value === undefined) return null;
   const text = Math.abs(value) >= 100 ? Math.round(value).toString() : Number(value.toPrecision(digits)).toString();

@@ -11,6 +11,24 @@ export interface Lead {
   chosen: boolean;
 }
 
+const LINE = 13;
+
+/** Move words that would lie on others up or down by a line or two; the first keep their place. */
+function apart(words: SVGElement[]): void {
+  const taken: { x: number; y: number; width: number }[] = [];
+  for (const word of words) {
+    const width = 6.5 * (word.textContent?.length ?? 0);
+    const anchor = word.getAttribute("text-anchor");
+    const x = Number(word.getAttribute("x")) - (anchor === "end" ? width : anchor === "middle" ? width / 2 : 0);
+    const y = Number(word.getAttribute("y"));
+    const free = (at: number) =>
+      taken.every((t) => Math.abs(t.y - at) >= LINE - 1 || t.x >= x + width || x >= t.x + t.width);
+    const at = [0, 1, -1, 2, -2, 3].map((k) => y + k * LINE).find(free) ?? y;
+    word.setAttribute("y", String(at));
+    taken.push({ x, y: at, width });
+  }
+}
+
 export class Leaders {
   private leads: Lead[] = [];
   private readonly extra: (() => SVGElement[])[] = [];
@@ -65,6 +83,7 @@ export class Leaders {
       }
     }
     for (const more of this.extra) out.push(...more());
+    apart(out.filter((e) => e.classList.contains("on-figure")));
     this.ink.replaceChildren(...out);
   }
 }

@@ -126,15 +126,22 @@ function livedUp(live: Live | null): string {
   return last ? `measured again ${last.toFixed(1)} s after the move` : "the joint is ready to be moved";
 }
 
+let ticking: ReturnType<typeof setInterval> | undefined;
+
 function working(job: Job | null, live: Live | null): void {
-  document.getElementById("cancel")?.remove();
+  clearInterval(ticking);
+  for (const id of ["cancel", "seconds"]) document.getElementById(id)?.remove();
   const now = job ?? (live?.working ? { ...live, words: "" } : null);
   if (!now) return;
-  sheet.say(
-    `${STEPS[now.step] || now.step || "beginning"}${now.words ? `: ${now.words}` : ""} — ${Math.round(now.seconds)} s`,
-  );
+  sheet.say(`${STEPS[now.step] || now.step || "beginning"}${now.words ? `: ${now.words}` : ""}`);
+  // The seconds run on between two news, seen but not read aloud.
+  const began = performance.now() - 1000 * now.seconds;
+  const seconds = el("span", { id: "seconds", "aria-hidden": "true" });
+  const tick = () => (seconds.textContent = `${Math.round((performance.now() - began) / 1000)} s`);
+  tick();
+  ticking = setInterval(tick, 1000);
   const stop = el("button", { id: "cancel", click: () => void sheet.attempt(api.cancel) }, "stop this work");
-  document.getElementById("foot")!.append(stop);
+  document.getElementById("foot")!.append(seconds, stop);
 }
 
 /** The state as it is now, shown where it is another than before. */

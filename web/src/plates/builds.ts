@@ -1,7 +1,7 @@
 // Plate V: print jobs, and each part as it lies on the plate: where it starts in the air, and the columns below it.
 import { Box3, Matrix4, Vector3 } from "three";
 import { api, type Lying } from "../api";
-import { amount, el, fill, plain, rows, svg, verdict } from "../dom";
+import { amount, asked, counted, el, fill, plain, rows, svg, verdict } from "../dom";
 import { onStage, type Plate, type Sheet } from "../sheet";
 
 /** Figure coordinates to the stage and back, as moves. */
@@ -72,7 +72,7 @@ export class BuildsPlate implements Plate {
 
   private note(sheet: Sheet, part: Lying, number: number): HTMLElement {
     const islands = part.spots.filter((s) => s.kind === "island").length;
-    const words = [part.lies, islands ? `${islands} islands` : "no islands", `${part.columns.length} columns`];
+    const words = [part.lies, counted(islands, "island"), counted(part.columns.length, "column")];
     const choose = () => {
       this.chosen = this.chosen === part.name ? null : part.name;
       this.update(sheet);
@@ -117,7 +117,7 @@ export class BuildsPlate implements Plate {
       ...part.reasons.map((r) => el("p", { class: "small" }, `— ${r}`)),
       part.otherwise.length ? el("h3", {}, "It could also lie") : el("span"),
       ...part.otherwise.map((o) => el("p", { class: "small" }, o)),
-      ...found.map((f) => el("p", {}, verdict(f.verdict), ` ${f.check}: ${f.advice}`)),
+      ...found.map((f) => el("p", {}, verdict(f.verdict), ` ${asked(f.check)}: ${f.advice}`)),
     ];
   }
 
@@ -128,7 +128,7 @@ export class BuildsPlate implements Plate {
       ...(found.length
         ? found
             .slice(0, 40)
-            .map((f) => el("p", {}, verdict(f.verdict), ` ${plain(f.subject)}, ${f.check}: ${f.advice}`))
+            .map((f) => el("p", {}, verdict(f.verdict), ` ${plain(f.subject)} (${asked(f.check)}): ${f.advice}`))
         : [el("p", {}, "Nothing was found.")]),
     ];
   }

@@ -2,7 +2,7 @@
 import { Plane, Vector3 } from "three";
 import { api, type Change, COPY, type Finding, type Joint, type Section, type Sizes } from "../api";
 import { arcInk, AT_REST } from "../arcs";
-import { amount, el, fill, plain, rows, svg, verdict } from "../dom";
+import { amount, asked, degrees, el, fill, plain, rows, svg, verdict } from "../dom";
 import type { Lead } from "../leaders";
 import { inFigure, onStage, type Plate, type Sheet } from "../sheet";
 
@@ -77,15 +77,20 @@ export class JointsPlate implements Plate {
       sides[side].push(note);
       leads.push({ number, place: this.placeOf(joint), note, side, chosen: joint.name === this.chosen });
     }
+    const detail = this.detail(sheet);
+    for (const lead of leads) {
+      // What is told of the chosen joint stands on the right, and its line goes there.
+      if (lead.chosen && detail) [lead.note, lead.side] = [detail.querySelector("h2")!, "right"];
+    }
     fill(sheet.left, el("h2", {}, "Joints"), ...sides.left);
-    fill(sheet.right, el("h2", {}, this.chosen ? "" : "Joints, continued"), this.detail(sheet), ...sides.right);
+    fill(sheet.right, detail ? null : el("h2", {}, "Joints, continued"), detail, ...sides.right);
     sheet.leaders.set(leads);
   }
 
   private note(sheet: Sheet, joint: Joint, number: number): HTMLElement {
     const worst = worstOf(findingsOf(sheet.state.findings, joint.name));
     const reach = Object.entries(joint.reached ?? {})
-      .map(([m, r]) => `${m} ${Math.round(r[0]!)}° to ${Math.round(r[1]!)}°`)
+      .map(([m, r]) => `${m} ${degrees(r)}`)
       .join(", ");
     const family = `${plain(joint.kind)}${joint.size ? `, ${joint.size} mm` : ""}`;
     const words = [worst, joint.built === false ? "not built" : reach || family].filter(Boolean).join(": ");
@@ -300,7 +305,7 @@ function anew(took: Record<string, number>, measured: string[]): string {
 export function told(f: Finding): HTMLElement {
   const measured = f.measured === null ? "" : `: ${amount(f.measured, f.unit)}`;
   const wanted = f.target === null ? "" : `, wanted ${amount(f.target, f.unit)}`;
-  return el("p", {}, verdict(f.verdict), ` ${f.check}${measured}${wanted}. ${f.advice}`);
+  return el("p", {}, verdict(f.verdict), ` ${asked(f.check)}${measured}${wanted}. ${f.advice}`);
 }
 
 export function findingsOf(all: Finding[], subject: string): Finding[] {

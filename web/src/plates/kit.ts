@@ -1,7 +1,7 @@
 // Plate III: the kit, pulled apart by one gesture; each part with what was measured of it.
 import { Box3, type Mesh, Vector3 } from "three";
 import { api, COPY, type Part } from "../api";
-import { amount, el, fill, plain, rows, verdict } from "../dom";
+import { amount, asked, el, fill, plain, rows, verdict } from "../dom";
 import type { Lead } from "../leaders";
 import type { Plate, Sheet } from "../sheet";
 import { findingsOf, told, worstOf } from "./joints";
@@ -94,7 +94,9 @@ export class KitPlate implements Plate {
       el("hr", { class: "paperline" }),
       el("h2", {}, "What was found"),
       rows(verdicts.map((v) => [v, String(found.filter((f) => f.verdict === v).length)])),
-      ...worstFirst.map((f) => el("p", {}, verdict(f.verdict), ` ${plain(f.subject)}, ${f.check}: ${f.advice}`)),
+      ...worstFirst.map((f) =>
+        el("p", {}, verdict(f.verdict), ` ${plain(f.subject)} (${asked(f.check)}): ${f.advice}`),
+      ),
     ];
   }
 
