@@ -77,6 +77,16 @@ def test_a_ball_is_free_where_the_range_never_brings_the_band(home, moves, stays
     assert ball.kinds_at(np.array([[1.0, 0.0, -4.15]])).tolist() == [HIDDEN]
 
 
+@pytest.mark.parametrize("ratio", [0.56, 0.72])
+def test_a_thick_neck_keeps_the_band_from_the_pole(ratio):
+    """Each ball tilts until its own neck meets the lip: 90° - 10° - asin(neck/ball), and bears that far past the band's top."""
+    stud = Part("stud", "stud", union([sphere(4.0), cylinder(4.0 * ratio, -9.0, 0.0)]))
+    latitude = np.linspace(-25.0, 88.0, 120)
+    bears = print_part(stud, [joint((0.0, 0.0, 1.0), "stud", "cup")], AWAY).kinds_at(on_ball(latitude)) == BEARING
+    tilt = 90.0 - LIP_DEG - np.degrees(np.arcsin(ratio))
+    assert latitude[bears].max() == pytest.approx(32.0 + tilt + 2.0, abs=2.0)
+
+
 def test_a_hinge_bears_on_its_cheeks_and_in_its_bore_not_on_the_slots_floor():
     """An eye of 8 mm, 3.4 mm wide, on a pin of 1.75 mm; the slot's floor runs free 0.2 mm off the eye's rim."""
     spec = JointSpec("elbow", "hinge", "arm", "hand", (0.0, 0.0, 0.5))

@@ -9,7 +9,7 @@ from types import ModuleType
 import pytest
 
 from condyle.errors import FigureFileError
-from condyle.project.pipeline import open_figure, prove_figure
+from condyle.project.pipeline import matter_of, open_figure, prove_figure
 from condyle.project.watch import Watch
 
 
@@ -36,6 +36,10 @@ def test_the_set_is_made_and_each_of_it_goes_on_the_arm(tmp_path: Path) -> None:
     assert set().union(*(p for f, p in plates.items() if f.startswith("builds/loose-"))) == loose
     assert not any(p & loose for f, p in plates.items() if f.startswith("builds/build-"))
     assert set(plates) <= set(result.files)
+    # The book draws them after the figure's own, each thing with a letter and its name.
+    (drawn,) = [p for p in matter_of(result).plates if p.name.startswith("loose-")]
+    assert {words.split(" ", 1)[1] for words, _ in drawn.outlines} == loose
+    assert sorted(words.split(" ", 1)[0] for words, _ in drawn.outlines) == ["A", "B", "C"]
     assert {f.subject for f in result.findings if f.check == "print.orientation"} >= loose
     held = [f for f in result.findings if f.check.startswith(("held.", "grip."))]
     assert {f.check for f in held} >= {"held.gap", "grip.gap", "grip.ring", "grip.way"}
