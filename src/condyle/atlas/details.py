@@ -193,7 +193,11 @@ def _smooth(p: dict[str, Any], masks: list[dict[str, Any]]) -> SmoothView:
             f"about {60 * p['hours']:.0f} min by hand, the true time within a factor {p['hours_factor']:.1f}",
         ],
         colours_mm2=p.get("colours_mm2", {}),
-        masks=[MaskView(joint=m["joint"], form=m["form"], file=m["file"]) for m in masks if m["part"] == p["name"]],
+        masks=[
+            MaskView(joint=m["joint"], form=m["form"] or "place that no cap covers", file=m["file"])
+            for m in masks
+            if m["part"] == p["name"]
+        ],
         held_by=p.get("held_by"),
         lost=[tuple(d["place"]) for d in lost],
     )
