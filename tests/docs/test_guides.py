@@ -19,7 +19,12 @@ from tests.examples.test_own_socket import example
 
 ROOT = Path(__file__).parents[2]
 GUIDES = sorted((ROOT / "docs" / "guides").glob("*.md"))
-PAGES = [ROOT / "README.md", ROOT / "CONTRIBUTING.md", *sorted((ROOT / "docs").rglob("*.md"))]
+PAGES = [
+    ROOT / "README.md",
+    ROOT / "CONTRIBUTING.md",
+    ROOT / "examples" / "README.md",
+    *sorted((ROOT / "docs").rglob("*.md")),
+]
 
 FIGURE = """\
 schema = 1
