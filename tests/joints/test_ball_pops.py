@@ -118,3 +118,21 @@ def test_the_longer_a_stud_the_less_of_its_seat_is_asked() -> None:
     assert shares == sorted(shares) and [r.length for r in rooms] == list(insert.LENGTHS)
     assert shares[0] / shares[-1] == pytest.approx((rooms[-1].length / rooms[0].length) ** 2, rel=1e-6)
     assert all(r.need.z0 < -cut.cup_mm - 2.0 * insert.stud_peg_mm(ball.as_insert(shape, PLA)) * r.length for r in rooms)
+
+
+def test_a_surer_neck_leaves_room_for_what_a_beam_does_not_know() -> None:
+    """M = W·d/2 against σ·π·d³/(32·K) as above, with Norton's K for a step of up to a third (from memory)."""
+    for size, clearance in ((7.0, -0.03), (8.0, -0.04), (10.0, -0.04)):
+        plain = ball.shape(size, "slit", clearance, 0.0, PLA)
+        assert plain is not None and plain.pop_share > 0.36
+        necks = ball.surer(plain, PLA)
+        assert [n.neck for n in necks] == sorted((n.neck for n in necks), reverse=True)
+        thick = necks[0]
+        assert plain.neck < thick.neck <= 0.5 * ball.WIDEST_NECK_RATIO * size + 1e-9
+        assert replace(thick, neck=plain.neck, pop_share=plain.pop_share) == plain
+        d = 2.0 * thick.neck
+        notch = 1.0 + PLA.notch * (0.93836 * (0.5 * PLA.line_mm / d) ** -0.25759 - 1.0)
+        breaks = PLA.across_mpa * math.pi * d**3 / 32.0 / notch
+        assert thick.passing_n * (thick.ball - thick.undercut) / breaks == pytest.approx(thick.pop_share, rel=0.05)
+        assert thick.pop_share <= 0.35
+        assert not ball.surer(thick, PLA)

@@ -179,3 +179,15 @@ def test_larger_sizes_make_larger_solids(size: float, reach: float, clearance: f
         judged(d.knuckle.take)
         made.append((d.cup.add.volume_mm3, d.knuckle.take.volume_mm3))
     assert made[0][0] < made[1][0] and made[0][1] < made[1][1]
+
+
+@pytest.mark.parametrize(("size", "clearance", "reach"), CASES)
+def test_the_stud_is_thicker_where_it_is_bent_most_and_clear_of_the_mouth(
+    size: float, clearance: float, reach: float
+) -> None:
+    """A collar of 0.25 mm up to the bore, 0.2 mm away from its mouth or more: a printed gap (common practice, no source)."""
+    _, pair, _ = joint(size, clearance, reach)
+    for z in (-0.3, -0.15, -0.01):
+        assert stud(pair, z) >= size / 2 + 0.25 - 1e-6
+    for z in np.arange(0.02, 0.25, 0.04):
+        assert float(level(pair.knuckle, float(z), AROUND).min()) - stud(pair, float(z)) >= 0.2

@@ -26,6 +26,7 @@ from condyle.joints.ball_shape import (
     NECK_RATIO,
     POP_SHARE,
     SIZES_MM,
+    SURE_POP,
     WIDEST_NECK_RATIO,
     BallShape,
     Socket,
@@ -33,6 +34,7 @@ from condyle.joints.ball_shape import (
     fingered,
     neck_share,
     shape,
+    surer,
 )
 from condyle.joints.design import Cut, JointDesign, Need, SideTools
 from condyle.joints.mechanics import friction as friction_laws
@@ -49,6 +51,7 @@ __all__ = [
     "NECK_RATIO",
     "POP_SHARE",
     "SIZES_MM",
+    "SURE_POP",
     "WIDEST_NECK_RATIO",
     "BallShape",
     "Socket",
@@ -61,6 +64,7 @@ __all__ = [
     "root_mm",
     "shape",
     "smallest_cut_mm",
+    "surer",
     "tilt_deg",
 ]
 

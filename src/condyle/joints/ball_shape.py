@@ -45,8 +45,11 @@ WIDEST_NECK_RATIO: Final = 0.76
 """The thickest neck of all: at a lip of 10° it leaves a tilt of 31°, one of 0.66 leaves 39°."""
 
 POP_SHARE: Final = 0.4
-"""A ball is to be levered out at this share of what breaks its neck across its layers: a fifth less than half, for a short
-neck bears less than a beam."""
+"""A ball is to be levered out at this share of what breaks its neck across its layers: from here on a size is told sound."""
+
+SURE_POP: Final = 0.35
+"""What the neck of a sound ball is drawn to where there is flesh for its root, for a short neck bears less than a beam: on
+the diver a proof by an elastic solve finds up to 1.42 times the share that the plan saw (docs/decisions/0022)."""
 
 MOST_POP: Final = 0.5
 """A joint lets go at this share of what breaks it, at most: else its neck is thickened, its grip made gentler, or its stud
@@ -203,6 +206,20 @@ def shape(
         passing_n=passing,
         spring=spring,
         pop_share=share,
+    )
+
+
+def surer(s: BallShape, stock: Stock) -> tuple[BallShape, ...]:
+    """The same ball on thicker necks, thickest first: up to one that takes ``SURE_POP`` only, so that a proof finds it sound
+    where it is too short for a beam. Nothing for one that is so already, or that breaks first anyhow."""
+    if s.socket == "plain" or not SURE_POP < s.pop_share <= MOST_POP:
+        return ()
+    pry = pry_moment_nmm(s.passing_n, 2.0 * (s.ball - s.undercut))
+    most, _ = _neck(s.size, pry, stock.across_mpa, stock, WIDEST_NECK_RATIO, SURE_POP)
+    necks = np.arange(most, 2.0 * s.neck + 1e-9, -0.02 * s.size)
+    return tuple(
+        replace(s, neck=0.5 * float(n), pop_share=neck_share(pry, s.size, float(n), stock.across_mpa, stock))
+        for n in necks
     )
 
 

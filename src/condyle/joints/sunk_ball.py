@@ -15,7 +15,7 @@ import numpy as np
 
 from condyle.geometry.primitives import CHORD_MM, arc, box, cylinder, frustum, sphere, turned
 from condyle.geometry.solid import Solid, subtract, union
-from condyle.joints.ball_shape import MOST_POP, WIDEST_NECK_RATIO, neck_share
+from condyle.joints.ball_shape import SURE_POP, WIDEST_NECK_RATIO, neck_share
 from condyle.joints.design import Cut, JointDesign, Need, SideTools
 from condyle.joints.fingers import Spring, ring_fingers
 from condyle.joints.mechanics import friction as friction_laws
@@ -121,7 +121,7 @@ def _outliving(s: SunkBall, tilt_deg: float, stock: Stock) -> SunkBall:
         if not _tilts(thicker, tilt_deg):
             break
         s = thicker
-        if neck_share(pry, s.size, 2.0 * s.neck, stock.across_mpa, stock) <= MOST_POP:
+        if neck_share(pry, s.size, 2.0 * s.neck, stock.across_mpa, stock) <= SURE_POP:
             break
     return s
 

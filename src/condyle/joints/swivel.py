@@ -27,6 +27,10 @@ REACHES: Final = (2.0, 1.5, 1.1, 0.8)
 _SLOT_FOOT_MM = 0.4  # the slot ends this far above the knuckle's face
 _RIDGE_LAND_MM = 0.3
 _GROOVE_MM = 0.08  # how much deeper the groove is than the ridge stands
+_COLLAR_MM = (
+    0.25  # how much thicker the stud is up to the knuckle's face: there it is bent most and not yet in its bore
+)
+_MOUTH_MM = 0.5  # how wide the bore's mouth runs out, per side: over the collar it leaves a printed gap
 _RUN_IN_DEG = 30.0
 _RUN_OUT_DEG = 45.0
 _LARGEST_UNDERCUT_MM = 0.3
@@ -92,7 +96,7 @@ def design(s: SwivelShape, cut: Cut, clearance_mm: float, stock: Stock) -> Joint
         cut=cut,
         cup=SideTools(add=_stud(s, cut)),
         knuckle=SideTools(take=_bore(s, clearance_mm)),
-        bearing=cylinder(s.ridge + 0.35, 0.02, s.length + 0.6, "outside"),
+        bearing=cylinder(s.ridge + _MOUTH_MM, 0.02, s.length + 0.6, "outside"),
         bearing_mm2=2.0 * math.pi * s.shaft * s.ridge_z - 2.0 * s.slot * s.ridge_z,
         travel_mm=s.length + 0.5,
         undercut_mm=s.undercut,
@@ -122,13 +126,15 @@ def _squeeze_n(s: SwivelShape) -> float:
 
 def _stud(s: SwivelShape, cut: Cut) -> Solid:
     foot = -cut.kerf_mm - root_mm(s)
-    rise = s.ridge - s.shaft
+    rise, collar = s.ridge - s.shaft, s.shaft + _COLLAR_MM
     low = s.ridge_z - _RIDGE_LAND_MM / 2 - rise / math.tan(math.radians(_RUN_OUT_DEG))
     high = s.ridge_z + _RIDGE_LAND_MM / 2 + (rise + 0.15) / math.tan(math.radians(_RUN_IN_DEG))
     profile = np.array(
         [
             [0.0, foot],
-            [s.shaft, foot],
+            [collar, foot],
+            [collar, 0.0],
+            [s.shaft, _COLLAR_MM],
             [s.shaft, low],
             [s.ridge, s.ridge_z - _RIDGE_LAND_MM / 2],
             [s.ridge, s.ridge_z + _RIDGE_LAND_MM / 2],
@@ -137,7 +143,10 @@ def _stud(s: SwivelShape, cut: Cut) -> Solid:
             [0.0, s.length],
         ]
     )
-    body = union([turned(profile, "inside"), frustum(1.3 * s.shaft, foot, s.shaft, -cut.kerf_mm - 0.02)], "swivel stud")
+    body = union(
+        [turned(profile, "inside"), frustum(max(1.3 * s.shaft, collar + 0.05), foot, collar, -cut.kerf_mm - 0.02)],
+        "swivel stud",
+    )
     slot = box((-s.ridge - 1.0, -s.slot / 2, _SLOT_FOOT_MM), (s.ridge + 1.0, s.slot / 2, s.length + 1.0))
     eye = cylinder(s.slot * 0.6, -s.ridge - 1.0, s.ridge + 1.0, "outside").transformed(
         np.array([[0, 0, 1, 0], [1, 0, 0, 0], [0, 1, 0, _SLOT_FOOT_MM + 0.05], [0, 0, 0, 1]], dtype=np.float64)
@@ -152,9 +161,9 @@ def _bore(s: SwivelShape, clearance_mm: float) -> Solid:
     profile = np.array(
         [
             [0.0, -0.5],
-            [r + 0.35, -0.5],
-            [r + 0.35, 0.0],
-            [r, 0.35],
+            [r + _MOUTH_MM, -0.5],
+            [r + _MOUTH_MM, 0.0],
+            [r, _MOUTH_MM],
             [r, low],
             [groove, s.ridge_z - _RIDGE_LAND_MM / 2 - 0.06],
             [groove, s.ridge_z + _RIDGE_LAND_MM / 2 + 0.1],

@@ -115,7 +115,8 @@ def _candidates(joint: BuiltJoint, hold: JointHold | None, found: Mapping[str, F
         out.append(Change(insert="stud"))
     if "last.small_push" in checks and kind == "swivel":
         out += [Change(size=s) for s in swivel.SIZES_MM if s < size][-1:]
-    elif checks & {*_POPS, _SEAT, "last.small_push"}:
+    elif checks & {*_POPS, _SEAT, "last.small_push"} and (kind != "swivel" or "last.pop_bend" not in checks):
+        # A swivel's stud is bent by the ball above it, however loosely it sits.
         out.append(Change(clearance_mm=round(clearance + _LOOSER_MM, 3)))
     if checks & {"last.finger", "last.pin", _SEAT, *_POPS}:
         out += larger

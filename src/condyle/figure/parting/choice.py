@@ -12,6 +12,7 @@ from condyle.figure.parting.harmony import solve, twin
 from condyle.figure.parting.options import instead, options
 from condyle.figure.parting.plan import Lack, Plan
 from condyle.figure.parting.site import Site, cut_frame
+from condyle.figure.parting.surer import on_surer_necks, surer
 from condyle.figure.skeleton import SeatedJoint
 from condyle.figure.wishes import JointWish
 from condyle.geometry.locality import Locality
@@ -76,7 +77,8 @@ def choose(
     if others:
         found = {name: found[name] + others.get(name, []) for name in found}
         chosen = solve(joints, found, claims)
-    plans = tuple(chosen[j.name] for j in joints if j.name in chosen)
+    chosen = on_surer_necks({j.name: chosen[j.name] for j in joints if j.name in chosen}, wishes, claims, stock)
+    plans = tuple(chosen.values())
     refusals = tuple(
         crowded(j, found, plans, claims) or Refusal(j, lacks[j.name], would_fit_mm=fitting.get(j.name))
         for j in joints
@@ -114,8 +116,10 @@ def rechosen(
     forms = [p.variant for p in (before, others.get(twin(joint.name))) if p is not None]
     ordered = sorted(found, key=lambda p: forms.index(p.variant) if p.variant in forms else len(forms))
     free = (p for p in ordered if not any(claims.clash(p, o) for o in others.values()))
-    refusal = crowded(joint, {joint.name: found}, tuple(others.values()), claims) or Refusal(joint, lack)
-    return next(free, refusal)
+    best = next(free, None)
+    if best is None:
+        return crowded(joint, {joint.name: found}, tuple(others.values()), claims) or Refusal(joint, lack)
+    return surer([best], list(others.values()), claims, stock, protect=wish.protect)[0]
 
 
 def _simpler(
