@@ -14,7 +14,10 @@ from condyle.figure.parting.harmony import twin
 from condyle.figure.parting.plan import Plan, lack
 from condyle.figure.wishes import JointWish
 from condyle.joints import ball
+from condyle.joints.design import Need
 from condyle.joints.stock import Stock
+
+_FLARE = 1.5  # of the neck, as wide as the root of a ball's stud becomes
 
 
 def on_surer_necks(
@@ -60,6 +63,9 @@ def _thicker(plan: Plan, stock: Stock) -> list[Plan | None]:
     out: list[Plan | None] = []
     for shape in ball.surer(half.shape, stock):
         needs = ball.needs(shape, half.cut, stock)
-        room = lack(half.prospect, needs)[0] <= plan.flare_mm
+        # Its root flares out further than a plain neck's needs say; it must not come out through the skin.
+        foot = -half.cut.cup_mm - ball.root_mm(shape)
+        flare = Need(foot, foot + 0.5 * ball.root_mm(shape), _FLARE * shape.neck, _FLARE * shape.neck)
+        room = lack(half.prospect, (*needs, flare))[0] <= plan.flare_mm
         out.append(replace(plan, halves=(replace(half, shape=shape, needs=needs),)) if room else None)
     return out
