@@ -34,6 +34,10 @@ DOUBTED = 0.8
 """Where an elastic solve leaves less than this of what a beam promised, the beam is not believed, however long it is."""
 
 
+COARSE = 0.17
+"""How much more stress six cells across a neck tell than twelve: 4 to 17 % on five necks of the diver (docs/decisions/0050)."""
+
+
 @dataclass(frozen=True)
 class Opinion:
     """What an elastic solve says of one section: its largest stress over the beam's M/W, and how many cells were solved.

@@ -8,7 +8,7 @@ from collections.abc import Mapping, Sequence
 from condyle.figure.kit import BuiltJoint, Kit
 from condyle.finding import Finding, Verdict
 from condyle.joints.mechanics.snap import tilt_limit_deg
-from condyle.proof.last.cross import DOUBTED, Cross, Opinion
+from condyle.proof.last.cross import COARSE, DOUBTED, Cross, Opinion
 from condyle.proof.last.loads import SMALL_MM, JointStrength, Loaded, Wanted
 from condyle.workshop.bench import Workshop
 
@@ -121,7 +121,7 @@ def _second(cross: Cross, opinion: Opinion) -> Finding:
         "pass" if sound else "caution",
         round(share, 3),
         DOUBTED,
-        f"of what the beam bears ({used}{why})",
+        f"of what the beam bears ({used}{why}; up to {100 * COARSE:.0f} % low, six cells across)",
         cross.place,
         ""
         if sound
@@ -175,7 +175,8 @@ def _pops(joint: BuiltJoint, strength: JointStrength, sd: float, wanted: Wanted)
             )
             continue
         if check == "last.pop_bend" and strength.guard is not None:
-            unit = f"of the moment that breaks it, when {strength.guard} lets go before it"
+            taken = ", its halves held by the bore" if kind == "swivel" else ""
+            unit = f"of the moment that breaks it{taken}, when {strength.guard} lets go before it"
         if share > wanted.pop_share and cross.part == strength.insert and _spares(strength, wanted):
             unit += f"; {cross.part} is the sacrifice and comes twice"
             broken = f"it breaks before it lets go (±{100 * sd:.0f} %), and nothing that was sculpted does (last.sacrifice): "
