@@ -25,7 +25,7 @@ import numpy as np
 from condyle.figure.kit import BuiltJoint, Kit
 from condyle.figure.skeleton import Motion, Range
 from condyle.finding import Finding, Point
-from condyle.geometry.frame import rotation_about, unit
+from condyle.geometry.frame import frame_from_zx, rotation_about, unit
 from condyle.geometry.mesh import FloatArray
 from condyle.geometry.spread import samples
 from condyle.joints.detent import Detent
@@ -33,6 +33,7 @@ from condyle.proof.bodies import RING_MM, PartBody
 
 _STEP_DEG = 0.5
 _SPREAD_MM = 0.08
+_SQUARE_MM = 0.06
 _SLOPE = math.tan(math.radians(44.0))
 _CLICK_MM = 0.1
 _FACETS_MM = 0.02
@@ -81,6 +82,7 @@ def clicks(joint: BuiltJoint, k: int, bodies: Mapping[str, PartBody], span: Rang
     outward = [float((np.sign((p - centre) @ axis) * (n @ axis)).sum()) for p, n in rings]
     tongue_moves = outward[0] > outward[1]
     tongue, ear = (moves, rings[1][0]) if tongue_moves else (stays, rings[0][0])
+    ear = _proudest(ear - centre, axis) + centre
     share = 1.0 / len(joint.axles)
     low, high = span[0] * share, span[1] * share
     angles = np.linspace(low, high, max(2, math.ceil((high - low) / _STEP_DEG) + 1))
@@ -104,6 +106,21 @@ def _ring(body: PartBody, centre: FloatArray, axis: FloatArray, detent: Detent) 
     away = np.linalg.norm(arm - np.outer(arm @ axis, axis), axis=1)
     kept = (np.abs(away - detent.arm_mm) <= detent.rim_mm + RING_MM) & (np.abs(normals @ axis) > 0.5)
     return points[kept], normals[kept]
+
+
+def _proudest(arm: FloatArray, axis: FloatArray) -> FloatArray:
+    """Of points (n, 3) of an ear, from the middle, those that stand furthest in over each little square, on either side.
+
+    A bump's facets are far smaller than the spread, and its slopes under 45°: a square's other points need less by no more
+    than its side, and the next square has them.
+    """
+    across = frame_from_zx(np.zeros(3), axis, np.eye(3)[int(np.abs(axis).argmin())])
+    local = across.to_local(arm)
+    cells = np.column_stack([np.floor(local[:, :2] / _SQUARE_MM), local[:, 2] > 0.0]).astype(np.int64)
+    cells -= cells.min(axis=0)
+    keys = np.ravel_multi_index(tuple(cells.T), tuple(cells.max(axis=0) + 1))
+    inward = np.argsort(np.abs(local[:, 2]), kind="stable")
+    return np.asarray(arm[inward[np.unique(keys[inward], return_index=True)[1]]])
 
 
 def _needed(tongue: PartBody, ear: FloatArray, centre: FloatArray, axis: FloatArray, turn_deg: float) -> float:
