@@ -23,6 +23,8 @@ const ALL: Plate[] = [
 ];
 /** A copy without a server shows what is finished; what changes the figure stays at home. */
 const PLATES = COPY ? ALL.filter((p) => ["iii", "iv", "v"].includes(p.number)) : ALL;
+/** Where a figure of each stage opens, as far as there is such a page here. */
+const FIRST: Record<State["stage"], string> = { empty: "i", seated: "ii", made: "iii" };
 const STEPS: Record<string, string> = {
   read: "reading",
   intake: "cleaning the sculpt",
@@ -91,6 +93,10 @@ function caption(): void {
   fill(document.getElementById("contents")!, ...buttons, ...(COPY ? [] : [undo, redo]), paper);
 }
 
+function numbered(number: string): Plate {
+  return PLATES.find((p) => p.number === number) ?? PLATES[0]!;
+}
+
 function turnPaper(): void {
   const root = document.documentElement;
   root.dataset["paper"] = root.dataset["paper"] === "dark" ? "light" : "dark";
@@ -111,8 +117,8 @@ function show(state: State): void {
   plate?.update(sheet);
   if (before.job && !state.job && !state.trouble) {
     sheet.say(before.job.kind === "pose" ? "tried" : "done");
-    if (before.job.kind === "start") turnTo(PLATES[1]!);
-    if (before.job.kind === "make" && plate?.number !== "iii") turnTo(PLATES[2]!);
+    if (before.job.kind === "start") turnTo(numbered("ii"));
+    if (before.job.kind === "make" && plate?.number !== "iii") turnTo(numbered("iii"));
   }
 }
 
@@ -159,7 +165,7 @@ async function begin(): Promise<void> {
   sheet = new Sheet(state, early);
   const last = sessionStorage.getItem("condyle-atlas-plate");
   const first = PLATES.find((p) => p.number === last && p.open(state));
-  turnTo(first ?? (state.stage === "empty" ? PLATES[0]! : state.stage === "seated" ? PLATES[1]! : PLATES[2]!));
+  turnTo(first ?? numbered(FIRST[state.stage]));
   tellTrouble(state);
   working(state.job ?? null, state.live ?? null);
   if (COPY) return;

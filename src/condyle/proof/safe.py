@@ -31,7 +31,15 @@ def small_parts(bodies: Mapping[str, FloatArray]) -> tuple[Finding, ...]:
         found = fit_in_cylinder(vertices, SMALL_PARTS)
         if found.fits:
             out.append(
-                Finding("safe.small_part", name, "caution", 0.0, 0.0, "mm", advice=f"fits the cylinder. {WORDS}")
+                Finding(
+                    "safe.small_part",
+                    name,
+                    "caution",
+                    0.0,
+                    0.0,
+                    "mm",
+                    advice=f"fits the test cylinder for small parts, 31.7 mm across. {WORDS}",
+                )
             )
         else:
             out.append(Finding("safe.small_part", name, "pass", -found.slack_mm, 0.0, "mm"))

@@ -78,7 +78,8 @@ def hold_findings(
         advice = ""
         if verdict != "pass":
             range_ = (
-                f"{torque.value:.1f} N·mm ({torque.low:.1f} to {torque.high:.1f}) on {hold.load_nmm:.2f} in {hold.pose}"
+                f"{torque.value:.1f} N·mm ({torque.low:.1f} to {torque.high:.1f}) against a load of {hold.load_nmm:.2f} N·mm "
+                f"in the pose {hold.pose}"
             )
             how = coupon if verdict == "unknown" else (tried or coupon)
             if check == "hold.aged":
@@ -150,7 +151,7 @@ def weakest_finding(
         verdict,
         round(factor, 3),
         wanted.new_factor,
-        f"times the load at {name} in {hold.pose}",
+        f"times the load at {name} in the pose {hold.pose}",
         joints[name].axles[0].centre,
         "" if verdict == "pass" else f"the weakest joint is {name}: hold.new {name} says what would mend it",
     )
