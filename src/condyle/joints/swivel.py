@@ -24,12 +24,13 @@ SIZES_MM: Final = (2.0, 2.5, 3.0, 4.0, 5.0, 6.0, 8.0)
 REACHES: Final = (2.0, 1.5, 1.1, 0.8)
 """Stud lengths in diameters, less a millimetre: long for the gentlest bend, short where the limb is."""
 
+COLLAR_MM: Final = 0.25
+"""How much thicker the stud is up to the knuckle's face: there it is bent most and not yet in its bore."""
+
 _SLOT_FOOT_MM = 0.4  # the slot ends this far above the knuckle's face
 _RIDGE_LAND_MM = 0.3
 _GROOVE_MM = 0.08  # how much deeper the groove is than the ridge stands
-_COLLAR_MM = (
-    0.25  # how much thicker the stud is up to the knuckle's face: there it is bent most and not yet in its bore
-)
+COLLAR_MM = 0.25  # how much thicker the stud is up to the knuckle's face: there it is bent most and not yet in its bore
 _MOUTH_MM = 0.5  # how wide the bore's mouth runs out, per side: over the collar it leaves a printed gap
 _RUN_IN_DEG = 30.0
 _RUN_OUT_DEG = 45.0
@@ -126,7 +127,7 @@ def _squeeze_n(s: SwivelShape) -> float:
 
 def _stud(s: SwivelShape, cut: Cut) -> Solid:
     foot = -cut.kerf_mm - root_mm(s)
-    rise, collar = s.ridge - s.shaft, s.shaft + _COLLAR_MM
+    rise, collar = s.ridge - s.shaft, s.shaft + COLLAR_MM
     low = s.ridge_z - _RIDGE_LAND_MM / 2 - rise / math.tan(math.radians(_RUN_OUT_DEG))
     high = s.ridge_z + _RIDGE_LAND_MM / 2 + (rise + 0.15) / math.tan(math.radians(_RUN_IN_DEG))
     profile = np.array(
@@ -134,7 +135,7 @@ def _stud(s: SwivelShape, cut: Cut) -> Solid:
             [0.0, foot],
             [collar, foot],
             [collar, 0.0],
-            [s.shaft, _COLLAR_MM],
+            [s.shaft, COLLAR_MM],
             [s.shaft, low],
             [s.ridge, s.ridge_z - _RIDGE_LAND_MM / 2],
             [s.ridge, s.ridge_z + _RIDGE_LAND_MM / 2],

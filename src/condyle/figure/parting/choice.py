@@ -8,6 +8,7 @@ from dataclasses import dataclass, replace
 import numpy as np
 
 from condyle.figure.parting.claims import Claims
+from condyle.figure.parting.guards import with_guards
 from condyle.figure.parting.harmony import solve, twin
 from condyle.figure.parting.options import instead, options
 from condyle.figure.parting.plan import Lack, Plan
@@ -77,6 +78,7 @@ def choose(
     if others:
         found = {name: found[name] + others.get(name, []) for name in found}
         chosen = solve(joints, found, claims)
+    chosen = with_guards(joints, found, chosen, wishes, claims, stock)
     chosen = on_surer_necks({j.name: chosen[j.name] for j in joints if j.name in chosen}, wishes, claims, stock)
     plans = tuple(chosen.values())
     refusals = tuple(
