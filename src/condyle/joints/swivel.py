@@ -30,7 +30,6 @@ COLLAR_MM: Final = 0.25
 _SLOT_FOOT_MM = 0.4  # the slot ends this far above the knuckle's face
 _RIDGE_LAND_MM = 0.3
 _GROOVE_MM = 0.08  # how much deeper the groove is than the ridge stands
-COLLAR_MM = 0.25  # how much thicker the stud is up to the knuckle's face: there it is bent most and not yet in its bore
 _MOUTH_MM = 0.5  # how wide the bore's mouth runs out, per side: over the collar it leaves a printed gap
 _RUN_IN_DEG = 30.0
 _RUN_OUT_DEG = 45.0
