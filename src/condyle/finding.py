@@ -55,6 +55,11 @@ def worst(findings: Iterable[Finding]) -> Verdict:
     return max((f.verdict for f in findings), key=_SEVERITY.__getitem__, default="pass")
 
 
+def each_once(findings: Iterable[Finding]) -> tuple[Finding, ...]:
+    """In order, without repeats."""
+    return tuple(dict.fromkeys(findings))
+
+
 def at_or_above(findings: Iterable[Finding], threshold: Verdict) -> list[Finding]:
     """The findings whose verdict is at least as bad as ``threshold``."""
     return [f for f in findings if _SEVERITY[f.verdict] >= _SEVERITY[threshold]]

@@ -142,7 +142,7 @@ def test_the_exit_code_follows_the_threshold_and_the_kit_is_written_all_the_same
     monkeypatch: pytest.MonkeyPatch,
 ) -> None:
     one = Finding("fit.trial", "middle", verdict, 1.0, 2.0, "mm", None, "change it")  # type: ignore[arg-type]
-    monkeypatch.setattr(pipeline, "_once", lambda _: (one,))
+    monkeypatch.setattr(pipeline, "each_once", lambda _: (one,))
     path = made / "figure" / "figure.toml"
     told = call(capsys, "make", path, "--out", tmp_path / "kit", "--fail-on", threshold)
     assert told.code == code

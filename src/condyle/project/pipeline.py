@@ -30,7 +30,7 @@ from condyle.figure.seating import Seating, seat
 from condyle.figure.skeleton import SeatedJoint, Skeleton
 from condyle.figure.skeleton_file import load_template, read_skeleton
 from condyle.figure.wishes import JointWish
-from condyle.finding import Finding
+from condyle.finding import Finding, each_once
 from condyle.finish.labels import Label
 from condyle.geometry.mesh import Mesh
 from condyle.geometry.solid import Solid
@@ -297,12 +297,12 @@ def prove_figure(path: Path, watch: Watch, *, keep: bool = True) -> Result:
     )  # fmt: skip
     loose = lay_loose(spares | tools, hung, written.beside, workshop, opened.cache, watch, paced, shop.price_per_kg)
     plan = plan_finish(content.finish, kit, answers, builds, drawn, in_colour)
-    findings = tuple(
-        dict.fromkeys((  # in order, without repeats
+    findings = each_once(
+        (
             *intake.findings, *seat_findings, *spare_findings, *tool_findings, *kit.findings, *(f for j in kit.joints for f in j.findings),
             *soled.findings, *hollow_findings, *label_findings, *fit_findings, *proof.findings, *moved.findings, *(f for p in solved for f in p.findings),
             *printed.findings, *extras.findings, *builds.findings, *loose.findings, *answers.findings,
-        ))
+        )
     )  # fmt: skip
     hashes = Hashes(
         inputs=inputs_key(opened),
