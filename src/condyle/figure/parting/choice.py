@@ -112,7 +112,7 @@ def rechosen(
         same, _ = options(site, joint, replace(wish, size_mm=before.size_mm), fits, kerf_mm, most, stock)
         for plan in same:
             if plan.variant == before.variant and not any(claims.clash(plan, o) for o in others.values()):
-                return plan
+                return surer([plan], list(others.values()), claims, stock, protect=wish.protect)[0]
     found, lack = options(site, joint, wish, fits, kerf_mm, most, stock)
     found += instead(site, joint, wish, fits, kerf_mm, most, stock)
     forms = [p.variant for p in (before, others.get(twin(joint.name))) if p is not None]
