@@ -111,8 +111,8 @@ def _ring(body: PartBody, centre: FloatArray, axis: FloatArray, detent: Detent) 
 def _proudest(arm: FloatArray, axis: FloatArray) -> FloatArray:
     """Of points (n, 3) of an ear, from the middle, those that stand furthest in over each little square, on either side.
 
-    A bump's facets are far smaller than the spread, and its slopes under 45°: a square's other points need less by no more
-    than its side, and the next square has them.
+    Triangles of a bump are far smaller than the spread. Its tops are kept as they are; on its slopes, under 45°, a point may
+    stand for others up to a square's side away, so there the need is known to within that side.
     """
     across = frame_from_zx(np.zeros(3), axis, np.eye(3)[int(np.abs(axis).argmin())])
     local = across.to_local(arm)

@@ -35,7 +35,7 @@ def with_guards(
 ) -> dict[str, Plan]:
     """The plans by joint name, those of swivels and the balls above them chosen anew where a stud would break first.
 
-    As they were where neither way keeps every joint, or a wish forbids it.
+    As they were where neither way keeps every joint and mends every pair, or a wish forbids it.
     """
     weak = [(s, g) for s, g in _guarded(joints, chosen) if _share(joints, chosen[s], chosen[g], stock) > ball.MOST_POP]
     weak = [pair for pair in weak if all(wishes.get(n, JointWish()).protect for n in pair)]
@@ -50,7 +50,11 @@ def with_guards(
         if not all(fewer[pair[k]] for pair in alike):
             continue
         other = solve(joints, fewer, claims)
-        if other.keys() == chosen.keys() and (best is None or _liked(other) > _liked(best)):
+        if other.keys() != chosen.keys() or any(
+            _share(joints, other[a], other[b], stock) > ball.MOST_POP for a, b in alike
+        ):
+            continue
+        if best is None or _liked(other) > _liked(best):
             best = other
     return best or chosen
 
