@@ -19,7 +19,7 @@ from numpy.typing import NDArray
 
 from condyle.build.faces import BEARING, SHOW, Kinds, PrintPart
 from condyle.build.process import Rules
-from condyle.geometry.columns import cross, grid_over
+from condyle.geometry.columns import cross, grid_over, room_for
 from condyle.geometry.mass import mass_properties
 from condyle.geometry.mesh import FloatArray, IntArray, Mesh
 
@@ -75,8 +75,9 @@ def scales_of(part: PrintPart, across_share: float, yield_mpa: float, copy: tupl
     """``across_share`` is the strength across layers over that along them. Necks without a known load are taken as
     strained to half of what their layers bear when they stand upright. ``copy`` is weighed in the place of the light one."""
     mesh, kinds = (part.light, part.light_kinds) if copy is None else copy
+    # Of a closed surface every edge is walked once each way: those that rise in number are all of them.
     edges = np.concatenate([mesh.faces[:, [0, 1]], mesh.faces[:, [1, 2]], mesh.faces[:, [2, 0]]])
-    edges = np.unique(np.sort(edges, axis=1), axis=0).astype(np.int32)
+    edges = np.ascontiguousarray(edges[edges[:, 0] < edges[:, 1]])
     stress = [0.5 if n.stress_mpa is None else n.stress_mpa / (across_share * yield_mpa) for n in part.necks]
     show = float(mesh.areas[kinds == SHOW].sum())
     return Scales(
@@ -179,12 +180,15 @@ def _held(
     """Whether something sound is within a ledge of a hanging cell, or on both sides of it within a bridge."""
     if ledge < 1 and bridge < 1:
         return False
-    most = max(ledge, bridge)
     for way in range(2):
         di, dj = 1 - way, way
-        one = _anchor(i, j, di, dj, at, most, nx, ny, start, z, entry, over)
+        one = _anchor(i, j, di, dj, at, max(ledge, bridge), nx, ny, start, z, entry, over)
+        if 0 < one <= ledge:
+            return True
+        # On the other side, no further than would still hold.
+        most = max(ledge, bridge + 1 - one) if one > 0 else ledge
         two = _anchor(i, j, -di, -dj, at, most, nx, ny, start, z, entry, over)
-        if 0 < one <= ledge or 0 < two <= ledge or (one > 0 and two > 0 and one + two - 1 <= bridge):
+        if 0 < two <= most:
             return True
     return False
 
@@ -198,9 +202,13 @@ def _weigh(
 ) -> FloatArray:  # pragma: no cover  # fmt: skip
     out = np.zeros((len(rotations), 16))
     v = np.empty_like(vertices)
+    steep = np.empty(len(faces))
     low, high = np.empty(2), np.empty(2)
+    room = room_for(int(6.0 * cells) + 64)
     for r in range(len(rotations)):
         m = rotations[r]
+        for t in range(len(faces)):
+            steep[t] = m[2, 0] * normals[t, 0] + m[2, 1] * normals[t, 1] + m[2, 2] * normals[t, 2]
         for i in range(len(vertices)):
             for k in range(3):
                 v[i, k] = m[k, 0] * vertices[i, 0] + m[k, 1] * vertices[i, 1] + m[k, 2] * vertices[i, 2]
@@ -209,7 +217,7 @@ def _weigh(
         bottom, top = v[:, 2].min(), v[:, 2].max()
         pitch = max(0.25, math.sqrt(max(high[0] - low[0], 0.1) * max(high[1] - low[1], 0.1) / cells))
         origin, nx, ny = grid_over(low, high, pitch)
-        start, z, triangle, entry = cross(v, faces, origin[0], origin[1], pitch, nx, ny)
+        start, z, triangle, entry = cross(v, faces, origin[0], origin[1], pitch, nx, ny, room)
         cell = pitch * pitch
         o = out[r]
         sx = sy = sxx = syy = sxy = count = 0.0
@@ -226,8 +234,7 @@ def _weigh(
                     continue
                 depth += 1
                 if depth == 1:
-                    nz = m[2, 0] * normals[t, 0] + m[2, 1] * normals[t, 1] + m[2, 2] * normals[t, 2]
-                    over[p] = -nz > limit and z[p] - below > layer
+                    over[p] = -steep[t] > limit and z[p] - below > layer
         ledge_cells, bridge_cells = int(ledge / pitch), int(bridge / pitch)
         for i in range(nx):
             for j in range(ny):
@@ -254,9 +261,8 @@ def _weigh(
                     elif over[p] and not _held(
                         i, j, z[p] - layer, nx, ny, start, z, entry, over, ledge_cells, bridge_cells
                     ):
-                        nz = m[2, 0] * normals[t, 0] + m[2, 1] * normals[t, 1] + m[2, 2] * normals[t, 2]
                         o[0] += cell * (z[p] - below)
-                        face = cell / max(-nz, 0.05)
+                        face = cell / max(-steep[t], 0.05)
                         if kinds[t] == SHOW:
                             o[2] += face
                         elif kinds[t] == BEARING:
@@ -269,8 +275,7 @@ def _weigh(
                                 o[4] += cell
                             elif kinds[foot] == BEARING:
                                 o[5] += cell
-                            up = m[2, 0] * normals[foot, 0] + m[2, 1] * normals[foot, 1] + m[2, 2] * normals[foot, 2]
-                            if up < foot_cos and z[p] - below > column:
+                            if steep[foot] < foot_cos and z[p] - below > column:
                                 o[15] += cell
                 if based:
                     x, y = origin[0] + i * pitch, origin[1] + j * pitch
@@ -284,10 +289,7 @@ def _weigh(
         higher = np.zeros(len(v), dtype=np.bool_)
         for e in range(len(edges)):
             a, b = edges[e, 0], edges[e, 1]
-            if v[a, 2] > v[b, 2] or (v[a, 2] == v[b, 2] and a > b):
-                higher[a] = True
-            else:
-                higher[b] = True
+            higher[a if v[a, 2] > v[b, 2] or (v[a, 2] == v[b, 2] and a > b) else b] = True
         for i in range(len(v)):
             if not higher[i] and v[i, 2] > bottom + layer:
                 up = m[2, 0] * vertex_normals[i, 0] + m[2, 1] * vertex_normals[i, 1] + m[2, 2] * vertex_normals[i, 2]
@@ -314,7 +316,7 @@ def _weigh(
         steps = 0.0
         for t in range(len(faces)):
             if kinds[t] == SHOW:
-                nz = abs(m[2, 0] * normals[t, 0] + m[2, 1] * normals[t, 1] + m[2, 2] * normals[t, 2])
+                nz = abs(steep[t])
                 # A level face has no steps.
                 if nz < 0.9999:
                     steps += areas[t] * nz

@@ -105,7 +105,7 @@ class Region:
             return Region(MultiPolygon())
         x0, y0, x1, y1 = other._shape.bounds
         box = shapely.box(x0 - by_mm, y0 - by_mm, x1 + by_mm, y1 + by_mm)
-        return Region(_areal(self._shape.intersection(box)))
+        return Region(_areal(shapely.intersection(_one(self._shape), box)[0]))
 
     def touching(self, other: Region) -> Region:
         """Those connected pieces that share area or outline with the other region."""
@@ -164,7 +164,7 @@ class Region:
         return Region(shapely.affinity.scale(self._shape, 1.0, -1.0, origin=(0.0, 0.0)))
 
     def simplified(self, tolerance_mm: float) -> Region:
-        return Region(self._shape.simplify(tolerance_mm))
+        return Region(shapely.simplify(_one(self._shape), tolerance_mm)[0])
 
     def contains(self, other: Region) -> bool:
         return bool(self._shape.contains(other._shape))
@@ -173,13 +173,13 @@ class Region:
         return float(self._shape.distance(other._shape))
 
     def __or__(self, other: Region) -> Region:
-        return Region(self._shape.union(other._shape))
+        return Region(shapely.union(_one(self._shape), other._shape)[0])
 
     def __and__(self, other: Region) -> Region:
-        return Region(_areal(self._shape.intersection(other._shape)))
+        return Region(_areal(shapely.intersection(_one(self._shape), other._shape)[0]))
 
     def __sub__(self, other: Region) -> Region:
-        return Region(_areal(self._shape.difference(other._shape)))
+        return Region(_areal(shapely.difference(_one(self._shape), other._shape)[0]))
 
     def inscribed_circle(self) -> tuple[FloatArray, float]:
         """Centre (2,) and radius of the largest circle inside; ValueError for an empty region."""
@@ -250,6 +250,13 @@ def disc(centre: Sequence[float], radius_mm: float) -> Region:
 
 def rectangle(low: Sequence[float], high: Sequence[float]) -> Region:
     return Region(shapely.box(float(low[0]), float(low[1]), float(high[0]), float(high[1])))
+
+
+def _one(shape: Any) -> Any:
+    """A shape as an array of one: on arrays the library lets other threads run, on single shapes it does not (measured)."""
+    out = np.empty(1, dtype=object)
+    out[0] = shape
+    return out
 
 
 def _pieces(shape: Any) -> list[Any]:
