@@ -1,4 +1,4 @@
-"""Swivels measured on their finished solids by level rays and sections, their prongs bent by finite elements."""
+"""Swivels on split studs, measured on their finished solids by level rays and sections, their prongs bent by finite elements."""
 
 from __future__ import annotations
 
@@ -31,7 +31,7 @@ CASES = [
 
 @cache
 def joint(size: float, clearance: float, reach: float) -> tuple[swivel.SwivelShape, Pair, float]:
-    shape = swivel.shape(size, clearance, PLA, reach)
+    shape = swivel.shape(size, clearance, PLA, reach, "split")
     assert shape is not None
     limb = shape.ridge + 0.15 + PLA.wall_mm + 1.0
     return shape, finished(swivel.design(shape, Cut("plane", 0.0, KERF), clearance, PLA), limb), limb
@@ -165,12 +165,17 @@ def test_prongs_have_room_to_close(size: float, clearance: float, reach: float) 
 
 
 @settings(max_examples=12, deadline=None)
-@given(st.sampled_from(swivel.SIZES_MM[:-1]), st.sampled_from(swivel.REACHES), st.sampled_from([-0.03, 0.0, 0.06]))
-def test_larger_sizes_make_larger_solids(size: float, reach: float, clearance: float) -> None:
+@given(
+    st.sampled_from(swivel.SIZES_MM[:-1]),
+    st.sampled_from(swivel.REACHES),
+    st.sampled_from([-0.03, 0.0, 0.06]),
+    st.sampled_from(swivel.GIVES),
+)
+def test_larger_sizes_make_larger_solids(size: float, reach: float, clearance: float, gives: swivel.Gives) -> None:
     larger = swivel.SIZES_MM[swivel.SIZES_MM.index(size) + 1]
     made = []
     for s in (size, larger):
-        shape = swivel.shape(s, clearance, PLA, reach)
+        shape = swivel.shape(s, clearance, PLA, reach, gives)
         if shape is None:
             return
         d = swivel.design(shape, Cut("plane", 0.0, KERF), clearance, PLA)

@@ -5,6 +5,7 @@ from __future__ import annotations
 import math
 from collections.abc import Mapping
 from functools import lru_cache
+from itertools import product
 
 from condyle.figure.parting.asked import (
     HAND_N,
@@ -28,10 +29,19 @@ from condyle.workshop.fits import Fits
 
 _STURDY_MM = 4.0
 
+_OF_LIMB = 0.6
+"""Stud over the limb's radius that a swivel is made for: jaws and their room take as much again, and balls want the limb's
+depth beside it."""
+
+_GIVES: Mapping[swivel.Gives, float] = {"firm": 0.0, "light": 1.0, "split": 7.0}
+"""How much is disliked what gives way: a split stud as three for each halving of what a finger may do to it."""
+
 
 @lru_cache(maxsize=1024)
-def _swivel_shape(size: float, clearance: float, stock: Stock, reach: float) -> swivel.SwivelShape | None:
-    return swivel.shape(size, clearance, stock, reach)
+def _swivel_shape(
+    size: float, clearance: float, stock: Stock, reach: float, gives: swivel.Gives
+) -> swivel.SwivelShape | None:
+    return swivel.shape(size, clearance, stock, reach, gives)
 
 
 def thin_post(size_mm: float) -> float:
@@ -39,7 +49,8 @@ def thin_post(size_mm: float) -> float:
 
     A round post bears in proportion to the cube of its diameter (bending of a round section: Shigley, Mechanical
     Engineering Design, from memory). 4 mm is a choice: posts of 2.5 mm at the diver's biceps bore 0.3 of the finger's load
-    (``last.finger``, 2 wanted), which makes about 1.3 at 4 mm; whether a chosen post is enough the proof tells.
+    (``last.finger``, 2 wanted), which makes about 1.3 at 4 mm; whether a chosen post is enough the proof tells. A split
+    stud comes on top (``_GIVES``): one half of it bears a fifth of a whole one.
     """
     return max(0.0, 9.0 * math.log2(_STURDY_MM / size_mm))
 
@@ -61,25 +72,28 @@ def swivels(
     slides = SLIDES_MM if joint.source == "seated" else (0.0,)
     for slide in slides:
         there = Site.seeing(site, slide)
-        ideal = 0.9 * there.at(0.0).inradius_mm
+        ideal = _OF_LIMB * there.at(0.0).inradius_mm
         placed = slid(joint, site, slide)
         for side in sides(wish, joint):
             seen = there.seen_from(side)
             cup, knuckle = names_of(side)
             for size in sizes(swivel.SIZES_MM, wish, joint):
                 clearance = clearance_of(wish, fits, "swivel", size)
-                for reach in swivel.REACHES:
-                    shape = _swivel_shape(size, clearance, stock, reach)
-                    if shape is None:
+                jawed: set[float] = set()
+                for gives, reach in product(swivel.GIVES, swivel.REACHES):
+                    shape = _swivel_shape(size, clearance, stock, reach, gives)
+                    # What bends more than it has to is no choice where firmer forms of the same length, or size, find room.
+                    if shape is None or (reach in jawed if gives == "light" else gives == "split" and jawed):
                         continue
                     needs = swivel.needs(shape, cut, stock)
                     missing, z = lack(seen, needs)
                     if missing > flare:
                         lacks.append(Lack(size, missing, z))
                         continue
+                    jawed.add(reach)
                     half = Half(seen, seen.frame, cup, knuckle, shape, cut, needs)
                     liking = (
-                        suits(size, ideal, 0.8)
+                        suits(size, ideal, 0.4)
                         - 0.1 * (not side)
                         - 0.3 * abs(slide)
                         - 0.8 * abs(1.5 - reach)
@@ -87,20 +101,11 @@ def swivels(
                         - 3.0
                         * (swivel.push_n(shape, stock) > HAND_N or swivel.pull_n(shape, stock) < ball.LEAST_PULL_N)
                         - thin_post(size)
+                        - _GIVES[gives]
                     )
+                    variant = (size, reach, side, slide, gives)
                     plans.append(
-                        Plan(
-                            placed,
-                            "swivel",
-                            size,
-                            clearance,
-                            (half,),
-                            liking,
-                            "",
-                            min(flare, missing),
-                            0.0,
-                            (size, reach, side, slide),
-                        )
+                        Plan(placed, "swivel", size, clearance, (half,), liking, "", min(flare, missing), 0.0, variant)
                     )
     return plans, lacks
 

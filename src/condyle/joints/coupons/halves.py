@@ -10,6 +10,7 @@ from __future__ import annotations
 import math
 from collections.abc import Sequence
 from dataclasses import dataclass
+from itertools import product
 
 import numpy as np
 
@@ -186,12 +187,13 @@ def _double_hinge(kind: FitKind, size: float, clearance: float, stock: Stock, st
 
 
 def _swivel(kind: FitKind, size: float, clearance: float, stock: Stock, steep_deg: float, kerf: float) -> Halves:
-    shape = next((s for s in (swivel.shape(size, clearance, stock, r) for r in (1.5, *swivel.REACHES)) if s), None)
+    ways = product(swivel.GIVES, (1.5, *swivel.REACHES))
+    shape = next((s for s in (swivel.shape(size, clearance, stock, r, g) for g, r in ways) if s), None)
     if shape is None:
         raise _no_shape("swivel", size, clearance)
     cut = Cut("plane", 0.0, kerf)
     design = swivel.design(shape, cut, clearance, stock)
-    radius = shape.ridge + 0.2 + 1.2 * stock.wall_mm
+    radius = max(n.half_x for n in swivel.needs(shape, cut, stock)) + 0.2 * stock.wall_mm
     post = _post(cylinder(radius, -0.4, shape.length + 0.3 + stock.wall_mm), design)
     return _upright(kind, size, clearance, post, _made(design.cup.add), design, swivel.root_mm(shape))
 

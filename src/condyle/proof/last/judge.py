@@ -175,8 +175,7 @@ def _pops(joint: BuiltJoint, strength: JointStrength, sd: float, wanted: Wanted)
             )
             continue
         if check == "last.pop_bend" and strength.guard is not None:
-            taken = ", its halves held by the bore" if kind == "swivel" else ""
-            unit = f"of the moment that breaks it{taken}, when {strength.guard} lets go before it"
+            unit = f"of the moment that breaks it, when {strength.guard} lets go before it"
         if share > wanted.pop_share and cross.part == strength.insert and _spares(strength, wanted):
             unit += f"; {cross.part} is the sacrifice and comes twice"
             broken = f"it breaks before it lets go (±{100 * sd:.0f} %), and nothing that was sculpted does (last.sacrifice): "

@@ -147,7 +147,7 @@ def strength_of(
 ) -> JointStrength | None:
     """A joint's strength from its necks; None where nothing was measured.
 
-    Balls let go in pull and by prying; split studs in pull alone: sideways they sit in a bore of their own length. Of a joint
+    Balls let go in pull and by prying; studs of swivels in pull alone: sideways they sit in a bore of their own length. Of a joint
     of the maker's own only its tested pull is known. Pinned joints and pegs do not let go at all.
     """
     if not necks:

@@ -75,9 +75,12 @@ class Scanner:
             low, high = (0.3 * size if stud else 0.75 * size), 1.4 * size
         else:
             low, high = (0.02 if stud else 0.2), 1.1 * size
+        split = kind == "swivel"
 
         def cut(height: float) -> Region:
             region = slicer.at(height, within, 0.01)
+            if split and stud and len(halves := _halves(region, 0.6 * size)) == 2:
+                return min(halves, key=lambda r: r.area_mm2)
             # Beside a stud lies the hollow that the other part's round end turns in.
             return region.touching(_ON_AXIS) if stud and _holds_axis(region) else region
 
@@ -244,6 +247,14 @@ def _axis(joint: BuiltJoint) -> FloatArray | None:
 def _frame(origin: FloatArray, z: FloatArray) -> Frame:
     zu = unit(z)
     return frame_from_zx(origin, zu, np.eye(3)[int(np.argmin(np.abs(zu)))])
+
+
+def _halves(region: Region, within_mm: float) -> list[Region]:
+    """The pieces of a section that lie within a radius of its axis altogether: two of a split stud, one of a whole one.
+
+    A bore presses one half of a split stud towards its slot and hands nothing on to the other, so one alone is weighed.
+    """
+    return [r for r in region.components() if r.reach((0.0, 0.0)) <= within_mm]
 
 
 def _holds_axis(region: Region) -> bool:
