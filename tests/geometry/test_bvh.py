@@ -136,3 +136,24 @@ def test_nothing_and_nonsense_are_refused() -> None:
         Bvh(Mesh(np.array([[0, 0, np.nan], [1, 0, 0], [0, 1, 0]]), np.array([[0, 1, 2]])))
     with pytest.raises(ValueError):
         Bvh(icosphere(0)).rays(np.zeros((1, 3)), np.zeros((1, 3)))
+
+
+@pytest.mark.parametrize(("seed", "size"), [(0, 0.2), (1, 1.0), (2, 4.0)])
+def test_a_grid_of_rays_sees_what_each_ray_alone_meets(seed: int, size: float) -> None:
+    # The outside judge of single rays is brute force over all triangles, above.
+    rng = np.random.default_rng(seed)
+    corners = rng.normal(size=(300, 1, 3)) * 3.0 + rng.normal(size=(300, 3, 3)) * size
+    bvh = Bvh(Mesh(corners.reshape(-1, 3), np.arange(900, dtype=np.int32).reshape(-1, 3)))
+    along = rng.normal(size=3)
+    along /= np.linalg.norm(along)
+    u = np.cross(along, [1.0, 0.0, 0.0])
+    u /= np.linalg.norm(u)
+    v, pixel = np.cross(along, u), 0.37
+    at = (np.arange(25) - 12.0) * pixel
+    # From amid the triangles, so that some lie behind: those are not met.
+    origins = -0.5 * along + at[:, None, None] * u + at[None, :, None] * v
+    distance, triangle = bvh.first_on_grid(origins, u, v, 2.0 * along, pixel)
+    alone, which = bvh.first_hits(origins.reshape(-1, 3), along[None])
+    assert np.array_equal(distance.ravel(), alone)
+    assert np.array_equal(triangle.ravel(), which)
+    assert np.isfinite(distance).sum() > 0

@@ -35,7 +35,7 @@ def _box_entry(
 
 
 @njit(cache=True)
-def _ray_triangle(tri: FloatArray, o: FloatArray, d: FloatArray) -> float:  # pragma: no cover
+def ray_triangle(tri: FloatArray, o: FloatArray, d: FloatArray) -> float:  # pragma: no cover
     """Distance along the ray, or inf (behind, beside, or edge-on)."""
     kz = 0
     if abs(d[1]) > abs(d[kz]):
@@ -100,7 +100,7 @@ def first_hits(
                     top += 1
             else:
                 for p in range(nodes[node, 0], nodes[node, 0] + nodes[node, 1]):
-                    t = _ray_triangle(triangles[p], o, d)
+                    t = ray_triangle(triangles[p], o, d)
                     if t < best:
                         best = t
                         triangle[i] = order[p]
@@ -139,7 +139,7 @@ def all_hits(
                 top += 2
                 continue
             for p in range(nodes[node, 0], nodes[node, 0] + nodes[node, 1]):
-                t = _ray_triangle(triangles[p], o, d)
+                t = ray_triangle(triangles[p], o, d)
                 if t < np.inf:
                     if found == room:
                         room *= 2

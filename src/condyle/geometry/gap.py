@@ -8,6 +8,7 @@ skins, and not whether one body holds another.
 from __future__ import annotations
 
 from dataclasses import dataclass
+from typing import NamedTuple
 
 import numpy as np
 from numba import njit
@@ -19,6 +20,7 @@ from condyle.geometry.trianglepair import pair_distance2
 
 Marks = NDArray[np.uint8]
 _STACK = 2048
+_KEPT_ROUNDING = 1e-6  # mm: a place that was rounded to nine digits keeps its spans no better
 
 
 class Surface:
@@ -74,7 +76,16 @@ class Gap:
         return (float(x), float(y), float(z))
 
 
+class Kept(NamedTuple):
+    """Spans, mm, that the motions asked about do not change (turnkept.py): of each triangle in the order of the tree (m, f, 2),
+    and of each node (k, f, 2), least and greatest."""
+
+    triangles: FloatArray
+    nodes: FloatArray
+
+
 EVERY_PAIR = Rule()
+NOTHING_KEPT = Kept(np.zeros((0, 0, 2)), np.zeros((0, 0, 2)))
 
 
 def smallest_gap(
@@ -85,10 +96,12 @@ def smallest_gap(
     limit_mm: float = np.inf,
     enough_mm: float = 0.0,
     rule: Rule = EVERY_PAIR,
+    kept: tuple[Kept, Kept] = (NOTHING_KEPT, NOTHING_KEPT),
 ) -> Gap:
     """The smallest gap between ``moved`` under the rigid (4, 4) ``matrix`` and ``still``; 0 where they cross.
 
-    Looks no further than ``limit_mm`` and is content with the first pair within ``enough_mm``.
+    Looks no further than ``limit_mm`` and is content with the first pair within ``enough_mm``. ``kept``: what ``matrix`` leaves
+    as it is at rest, of both surfaces; it only saves work.
     """
     out = np.full(6, np.nan)
     pair = np.full(2, -1, dtype=np.int64)
@@ -97,7 +110,8 @@ def smallest_gap(
     best2 = _walk(
         a.triangles, a.boxes, a.nodes, moved.placed, moved.some, moved.every,
         b.triangles, b.boxes, b.nodes, still.placed, still.some, still.every,
-        m, float(limit_mm) ** 2, float(enough_mm) ** 2, rule.skip_any, rule.skip_both, rule.need_both, out, pair,
+        m, float(limit_mm) ** 2, float(enough_mm) ** 2, rule.skip_any, rule.skip_both, rule.need_both,
+        kept[0], kept[1], out, pair,
     )  # fmt: skip
     if pair[0] < 0:
         return Gap(np.inf, out[:3], out[3:], -1, -1)
@@ -170,14 +184,24 @@ def wider(box_a: FloatArray, box_b: FloatArray) -> bool:  # pragma: no cover
     return a > b
 
 
+@njit(cache=True)
+def _keep_apart(a: FloatArray, i: int, b: FloatArray, j: int, far: float) -> bool:  # pragma: no cover
+    """Whether any of the spans that are kept lie further apart than ``far``."""
+    most = -np.inf
+    for f in range(a.shape[1]):
+        most = max(most, a[i, f, 0] - b[j, f, 1], b[j, f, 0] - a[i, f, 1])
+    return most > far
+
+
 @njit(cache=True, nogil=True)
 def _walk(
     tri_a: FloatArray, box_a: FloatArray, node_a: IntArray, mark_a: Marks, some_a: Marks, every_a: Marks,
     tri_b: FloatArray, box_b: FloatArray, node_b: IntArray, mark_b: Marks, some_b: Marks, every_b: Marks,
     m: FloatArray, limit2: float, enough2: float, skip_any: int, skip_both: int, need_both: int,
-    out: FloatArray, pair: IntArray,
+    kept_a: Kept, kept_b: Kept, out: FloatArray, pair: IntArray,
 ) -> float:  # pragma: no cover  # fmt: skip
-    best = limit2
+    best, far = limit2, np.sqrt(limit2) + _KEPT_ROUNDING
+    spans = len(kept_a.triangles) > 0 and len(kept_b.triangles) > 0
     stack = np.empty((_STACK, 2), dtype=np.int32)
     keys = np.empty(_STACK)
     placed = np.empty((2, 3))
@@ -202,9 +226,11 @@ def _walk(
                 for q in range(node_b[j, 0], node_b[j, 0] + node_b[j, 1]):
                     if not counts(mark_a[p], mark_a[p], mark_b[q], mark_b[q], skip_any, skip_both, need_both):
                         continue
+                    if spans and _keep_apart(kept_a.triangles, p, kept_b.triangles, q, far):
+                        continue
                     d2 = pair_distance2(corners, tri_b[q], best, out)
                     if d2 < best:
-                        best = d2
+                        best, far = d2, np.sqrt(d2) + _KEPT_ROUNDING
                         pair[0], pair[1] = p, q
             if pair[0] >= 0 and best <= enough2:
                 return best
@@ -218,9 +244,12 @@ def _walk(
         for c in range(2):
             ci, cj = child[c, 0], child[c, 1]
             key[c] = np.inf
-            if counts(some_a[ci], every_a[ci], some_b[cj], every_b[cj], skip_any, skip_both, need_both):
-                place_box(box_a[ci], m, placed)
-                key[c] = boxes_apart2(placed, box_b[cj])
+            if not counts(some_a[ci], every_a[ci], some_b[cj], every_b[cj], skip_any, skip_both, need_both):
+                continue
+            if spans and _keep_apart(kept_a.nodes, ci, kept_b.nodes, cj, far):
+                continue
+            place_box(box_a[ci], m, placed)
+            key[c] = boxes_apart2(placed, box_b[cj])
         first = 1 if key[0] <= key[1] else 0
         for c in (first, 1 - first):
             if key[c] < best:

@@ -46,7 +46,7 @@ def arms_about(surface: Surface, point: FloatArray, axis: FloatArray) -> tuple[F
     offset = surface.bvh.triangles - np.asarray(point, dtype=np.float64)
     offset = offset - (offset @ np.asarray(axis, dtype=np.float64))[:, :, None] * axis
     triangles = np.linalg.norm(offset, axis=2).max(axis=1)
-    return triangles, _greatest(triangles, surface.bvh.nodes)
+    return triangles, greatest_below(triangles, surface.bvh.nodes)
 
 
 class Rings(NamedTuple):
@@ -116,13 +116,13 @@ def _spans(tri: FloatArray, nodes: IntArray, at: FloatArray) -> tuple[FloatArray
             dx, dy, dz = tri[i, c, 0] - at[0], tri[i, c, 1] - at[1], tri[i, c, 2] - at[2]
             spans[i, 1] = max(spans[i, 1], np.sqrt(dx * dx + dy * dy + dz * dz))
     below = np.empty((nodes.shape[0], 2))
-    below[:, 0] = -_greatest(-spans[:, 0], nodes)
-    below[:, 1] = _greatest(spans[:, 1], nodes)
+    below[:, 0] = -greatest_below(-spans[:, 0], nodes)
+    below[:, 1] = greatest_below(spans[:, 1], nodes)
     return spans, below
 
 
 @njit(cache=True, nogil=True)
-def _greatest(values: FloatArray, nodes: IntArray) -> FloatArray:  # pragma: no cover
+def greatest_below(values: FloatArray, nodes: IntArray) -> FloatArray:  # pragma: no cover
     """The greatest of the triangles' values (m,) below each node."""
     out = np.empty(nodes.shape[0])
     for node in range(nodes.shape[0] - 1, -1, -1):
@@ -178,7 +178,7 @@ def flatten(tri: FloatArray, line: FloatArray, flat: FloatArray) -> None:  # pra
 
 
 @njit(cache=True)
-def _triangle_ring(flat: FloatArray, out: FloatArray) -> None:  # pragma: no cover
+def triangle_ring(flat: FloatArray, out: FloatArray) -> None:  # pragma: no cover
     """As ``_box_ring``, of a triangle by its coordinates across and along the line."""
     most2, least2, mx, my = 0.0, np.inf, 0.0, 0.0
     out[2], out[3] = np.inf, -np.inf
@@ -241,7 +241,7 @@ def know(t: Tree, i: int, flat: FloatArray) -> None:  # pragma: no cover
         return
     for p in range(begin, end):
         flatten(t.tri[p], t.line, flat)
-        _triangle_ring(flat, t.ring[p])
+        triangle_ring(flat, t.ring[p])
     for n in range(last, i - 1, -1):
         t.known[n] = 1
         if t.node[n, 1] > 0:

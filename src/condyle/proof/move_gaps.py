@@ -246,7 +246,17 @@ def _seen(
     first, seen = np.full(len(origins), np.inf), np.zeros(len(origins), dtype=bool)
     owner = np.zeros(len(origins), dtype=np.int32)
     for k, (side, m) in enumerate(posed):
-        distance, triangle = side.bvh.first_hits((origins - m[:3, 3]) @ m[:3, :3], (towards @ m[:3, :3])[None])
+        turned = m[:3, :3]
+        distance, triangle = (
+            found.ravel()
+            for found in side.bvh.first_on_grid(
+                ((origins - m[:3, 3]) @ turned).reshape(count, count, 3),
+                u @ turned,
+                v @ turned,
+                towards @ turned,
+                pixel,
+            )
+        )
         nearer = distance < first
         first = np.where(nearer, distance, first)
         seen = np.where(nearer, side.inside[triangle], seen)

@@ -18,6 +18,7 @@ from condyle.figure.kit import Kit
 from condyle.finding import Point
 from condyle.geometry.gap import EVERY_PAIR, Rule, Surface, smallest_gap
 from condyle.geometry.mesh import FloatArray
+from condyle.geometry.turnkept import NEITHER_KEPT, BothKept, heights_of, kept_about_line, kept_about_point
 from condyle.proof.bodies import BEARING, Meeting, PartBody
 
 _TOUCHING_MM = 0.005
@@ -28,7 +29,8 @@ _NOT_BEARING = Rule(skip_both=BEARING)
 class Pair:
     """Two parts, their surfaces, the gap to keep, and the joints between them in order from the first part.
 
-    ``joint`` names the joint whose own sides the two are, None for parts that only hang on the same figure.
+    ``joint`` names the joint whose own sides the two are, None for parts that only hang on the same figure; ``kept`` is what
+    that joint's motions keep of the two.
     """
 
     first: str
@@ -38,6 +40,7 @@ class Pair:
     rule: Rule
     between: tuple[str, ...]
     joint: str | None = None
+    kept: BothKept = NEITHER_KEPT
 
 
 @dataclass(frozen=True)
@@ -79,7 +82,9 @@ class Figure:
             if gap.distance_mm < _TOUCHING_MM:
                 self.stuck[joint.name] = gap.middle
             keep = min((joint.kerf_mm or kerf_mm) / 2, gap.distance_mm / 2)
-            out.append(Pair(a, b, (meeting.moved, meeting.still), keep, _NOT_BEARING, (joint.name,), joint.name))
+            both = (meeting.moved, meeting.still)
+            kept = self._kept(joint.name, a, b, both)
+            out.append(Pair(a, b, both, keep, _NOT_BEARING, (joint.name,), joint.name, kept))
         return out
 
     def _add(self, first: str, second: str, kerf_mm: float) -> None:
@@ -89,7 +94,20 @@ class Figure:
             between = self.joints_between(first, second)
             # The two sides of a double hinge have its one joint between them.
             own = between[0] if len(between) == 1 else None
-            self.pairs.append(Pair(first, second, (a, b), min(kerf_mm / 2, gap / 2), EVERY_PAIR, between, own))
+            kept = NEITHER_KEPT if own is None else self._kept(own, first, second, (a, b))
+            self.pairs.append(Pair(first, second, (a, b), min(kerf_mm / 2, gap / 2), EVERY_PAIR, between, own, kept))
+
+    def _kept(self, name: str, first: str, second: str, both: tuple[Surface, Surface]) -> BothKept:
+        """What the joint's motions keep of its own two sides: about its axle, or of a ball about its centre."""
+        joint = self.joints[name]
+        axes = [np.asarray(axis, dtype=np.float64) for axis in joint.seated.axes.values()]
+        between = [a for a in joint.axles if {a.moves, a.stays} == {first, second}]
+        centre = np.asarray((between or joint.axles)[0].centre, dtype=np.float64)
+        if len(axes) > 1:
+            return BothKept(*(kept_about_point(side, centre) for side in both))
+        about = [kept_about_line(side, centre, axes[0]) for side in both]
+        # Of a double hinge's outer two each axle moves one, and only heights along them stay.
+        return BothKept(*(about if between else map(heights_of, about)))
 
     def joints_between(self, first: str, second: str) -> tuple[str, ...]:
         """The joints on the way from one part to another through the skeleton, each once."""
@@ -142,14 +160,18 @@ class Figure:
         contact found ends the search: it tells that two parts meet and where, and its gap may not be their smallest.
         """
         asked = self.pairs if pairs is None else list(pairs)
-        boxes = {n: _moved_box(self._boxes[n], m) for n, m in placed.items()}
+        if not asked:
+            return []
+        names = list(dict.fromkeys(name for pair in asked for name in (pair.first, pair.second)))
+        moved = _moved_boxes(np.array([self._boxes[n] for n in names]), np.array([placed[n] for n in names]))
+        at = {n: k for k, n in enumerate(names)}
+        one, other = moved[[at[p.first] for p in asked]], moved[[at[p.second] for p in asked]]
+        keeps = np.array([p.keep_mm for p in asked])[:, None] * stretch
+        apart = (one[:, 0] > other[:, 1] + keeps) | (one[:, 1] < other[:, 0] - keeps)
+        boxes = dict(zip(names, moved, strict=True))
         out = []
-        for pair in asked:
-            keep = pair.keep_mm * stretch
-            low, high = boxes[pair.first]
-            other = boxes[pair.second]
-            if (low > other[1] + keep).any() or (high < other[0] - keep).any():
-                continue
+        for k in np.flatnonzero(~apart.any(axis=1)):
+            pair, keep = asked[k], asked[k].keep_mm * stretch
             contact = self._contact(pair, placed, keep, boxes, first_only)
             if contact is not None:
                 out.append(contact)
@@ -177,7 +199,10 @@ class Figure:
         key = (pair.first, pair.second, keep if any_ else -keep, matrix.tobytes())
         if pair.joint is not None and key in self._known:
             return self._known[key]
-        gap = smallest_gap(*pair.surfaces, matrix, limit_mm=keep, enough_mm=keep if any_ else 0.0, rule=pair.rule)
+        gap = smallest_gap(
+            *pair.surfaces, matrix, limit_mm=keep, enough_mm=keep if any_ else 0.0, rule=pair.rule,
+            kept=pair.kept,
+        )  # fmt: skip
         found: Contact | None = None
         if np.isfinite(gap.distance_mm):
             found = Contact(pair.first, pair.second, float(gap.distance_mm), keep, gap.middle)
@@ -203,8 +228,8 @@ class Figure:
         return None
 
 
-def _moved_box(box: FloatArray, m: FloatArray) -> FloatArray:
-    """Lower and upper corner (2, 3) of the upright box about a moved box."""
-    middle = m[:3, :3] @ box.mean(axis=0) + m[:3, 3]
-    half = np.abs(m[:3, :3]) @ (box[1] - box[0]) / 2.0
-    return np.stack([middle - half, middle + half])
+def _moved_boxes(boxes: FloatArray, moves: FloatArray) -> FloatArray:
+    """Lower and upper corners (n, 2, 3) of the upright boxes about boxes (n, 2, 3), each moved by its (4, 4) of ``moves``."""
+    middle = np.einsum("nij,nj->ni", moves[:, :3, :3], boxes.mean(axis=1)) + moves[:, :3, 3]
+    half = np.einsum("nij,nj->ni", np.abs(moves[:, :3, :3]), boxes[:, 1] - boxes[:, 0]) / 2.0
+    return np.stack([middle - half, middle + half], axis=1)
