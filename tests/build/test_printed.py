@@ -130,3 +130,19 @@ def test_slopes_are_stairs_of_one_layer():
     assert abs(off.mean()) < 0.01
     steep = np.abs(on[:, 2]) < 1.0
     assert np.abs(off[steep]).max() < 0.03
+
+
+def test_near_a_place_the_shape_is_that_of_the_whole_part():
+    # A fork whose prongs are 5.4 mm apart, less than the disc of 6 mm that tells pockets: the prong across makes this one's
+    # face a pocket's, however small the ball that is asked for.
+    used = rules()
+    fork = union([box((-12, -6, 0), (12, 6, 3)), box((-12, 2.7, 0), (12, 6, 8)), box((-12, -6, 0), (12, -2.7, 8))])
+    layers = layers_of(fork.mesh, used.layer_mm)
+    middle = np.array([3.0, 3.3, 5.5])
+    way = np.random.default_rng(3).normal(size=(200, 3))
+    points = middle + 0.7 * way / np.linalg.norm(way, axis=1, keepdims=True)
+    whole = as_printed(layers, HERE, used).signed_distance(points, 0.5)
+    # The ball holds what is looked at around each point.
+    part = as_printed(layers, HERE, used, [(tuple(middle), 0.7 + 0.5)]).signed_distance(points, 0.5)
+    assert (np.abs(whole) < 0.4).sum() > 20
+    assert np.abs(part - whole).max() < 1e-3

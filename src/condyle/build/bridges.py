@@ -12,7 +12,7 @@ from dataclasses import dataclass
 
 import numpy as np
 
-from condyle.geometry.chords import held_chords
+from condyle.geometry.chords import held_chords, short_steps
 from condyle.geometry.mesh import FloatArray
 from condyle.geometry.polygons import Region
 
@@ -42,7 +42,7 @@ def span(roof: Region, anchors: Region) -> Span | None:
         return None
     whole_starts = np.concatenate(rings)
     whole_ends = np.concatenate([turned for r in rings for turned in (r[1:], r[:1])])
-    starts, ends = _short(whole_starts, whole_ends)
+    starts, ends = short_steps(whole_starts, whole_ends, _STEP_MM)
     step = ends - starts
     # The roof lies to the left of its outline, so what it rests on lies to the right.
     out = np.stack([step[:, 1], -step[:, 0]], axis=1) / np.maximum(np.linalg.norm(step, axis=1), 1e-12)[:, None]
@@ -56,16 +56,6 @@ def span(roof: Region, anchors: Region) -> Span | None:
         return None
     best = int(np.argmin(np.where(sure, longest, np.inf)))
     return Span(float(longest[best]), math.degrees(turns[best]) % 180.0)
-
-
-def _short(starts: FloatArray, ends: FloatArray) -> tuple[FloatArray, FloatArray]:
-    """The same steps, none longer than a quarter of a millimetre."""
-    parts = np.maximum(np.ceil(np.linalg.norm(ends - starts, axis=1) / _STEP_MM), 1).astype(np.int64)
-    which = np.repeat(np.arange(len(starts)), parts)
-    nth = np.arange(len(which)) - np.repeat(np.cumsum(parts) - parts, parts)
-    way = (ends - starts)[which] / parts[which, None]
-    first = starts[which] + nth[:, None] * way
-    return first, np.where((nth == parts[which] - 1)[:, None], ends[which], first + way)
 
 
 def _turns(starts: FloatArray, ends: FloatArray) -> list[float]:

@@ -111,7 +111,7 @@ def _sort_out(
         else:
             # The strip that would have been forgiven is part of the same sagging face.
             wide = piece.offset(1.5 * shift)
-            region = (wide & here.near(wide, _PLAIN_MM)) - below.near(wide, _PLAIN_MM)
+            region = (wide & here) - below
             out.append(Patch("overhang", k, region, None if length is None else length.length_mm, depth))
     return out, gathered(shelves)
 

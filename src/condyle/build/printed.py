@@ -33,6 +33,7 @@ _OVER_MM = 0.6
 _FINE_MM = 0.004
 _LOST_MM2 = 0.02
 _LOOK_MM = 0.8
+_ROOM_MM = 0.2
 _EVEN_MM = 1e-6
 _SPECK_MM2 = 0.01
 
@@ -111,7 +112,7 @@ Zone = tuple[Sequence[float], float]
 def as_printed(layers: Layers, transform: FloatArray, rules: Rules, near: Sequence[Zone] | None = None) -> Printed:
     """The printed shape of a part from its layers in build position.
 
-    ``near`` keeps the moving of outlines to balls, which saves much time: inside them the shape holds, 0.6 mm above and below
+    ``near`` keeps the moving of outlines to balls, which saves time: inside them the shape holds, 0.6 mm above and below
     them too, and elsewhere outlines are as drawn or cut off. What is lost is looked for everywhere.
     """
     regions: list[Region] = []
@@ -137,8 +138,12 @@ def _zone(z: float, near: Sequence[Zone]) -> Region | None:
     """What of a level plane has to be right, with room around it for the pockets that reach in."""
     out: Region | None = None
     for (x, y, middle), radius in near:
-        if abs(z - middle) < radius + _OVER_MM:
-            piece = disc((x, y), radius + _POCKET_MM + 1.5)
+        off = abs(z - middle)
+        if off < radius + _OVER_MM:
+            # Near the ball's top and bottom little of the plane is in it. Whether a place is a pocket hangs on all within a
+            # pocket's whole width.
+            wide = math.sqrt(max(radius**2 - max(off - _OVER_MM, 0.0) ** 2, 0.0))
+            piece = disc((x, y), wide + 2.0 * _POCKET_MM + _ROOM_MM)
             out = piece if out is None else out | piece
     return out
 

@@ -10,6 +10,28 @@ from condyle.geometry.mesh import FloatArray
 
 
 @njit(cache=True, nogil=True)
+def short_steps(
+    starts: FloatArray, ends: FloatArray, most_mm: float
+) -> tuple[FloatArray, FloatArray]:  # pragma: no cover
+    """The same steps (n, 2) in the same order, each cut evenly so that none is longer than this."""
+    n = len(starts)
+    parts = np.empty(n, dtype=np.int64)
+    for i in range(n):
+        x, y = ends[i, 0] - starts[i, 0], ends[i, 1] - starts[i, 1]
+        parts[i] = max(int(np.ceil(np.sqrt(x * x + y * y) / most_mm)), 1)
+    first, second = np.empty((parts.sum(), 2)), np.empty((parts.sum(), 2))
+    k = 0
+    for i in range(n):
+        for p in range(parts[i]):
+            for axis in range(2):
+                way = (ends[i, axis] - starts[i, axis]) / parts[i]
+                first[k, axis] = starts[i, axis] + p * way
+                second[k, axis] = ends[i, axis] if p == parts[i] - 1 else first[k, axis] + way
+            k += 1
+    return first, second
+
+
+@njit(cache=True, nogil=True)
 def held_chords(
     starts: FloatArray, ends: FloatArray, held: NDArray[np.bool_], turns: FloatArray, count: int
 ) -> tuple[FloatArray, NDArray[np.int64], NDArray[np.int64]]:  # pragma: no cover

@@ -80,31 +80,48 @@ def printed_fits(
     names joints that follow other fits than ``fits``: those measured under the conditions in which they will be printed.
     """
 
+    asked = [m for m in meetings if m.moves.name in layers and m.stays.name in layers]
+    with ThreadPoolExecutor(workers) as pool:
+        looks = [look for look in pool.map(_look, asked) if look is not None]
+
     def one(name: str) -> Printed:
         own, transform = layers[name]
-        return as_printed(own, transform, rules[name], _zones(name, meetings, transform))
+        return as_printed(own, transform, rules[name], _zones(name, looks, transform))
 
     with ThreadPoolExecutor(workers) as pool:
         printed = dict(zip(layers, pool.map(one, layers), strict=True))
     measured: list[PrintedFit] = []
     findings: list[Finding] = []
-    for meeting in meetings:
-        if meeting.moves.name not in printed or meeting.stays.name not in printed:
-            continue
+    for look in looks:
+        meeting = look.meeting
         own = (planned or {}).get(meeting.joint.name, fits)
-        found = _measure(meeting, printed, (rules[meeting.moves.name], rules[meeting.stays.name]), own)
-        if found is not None:
-            measured.append(found)
-            findings += _judge(found)
+        measured.append(_measure(look, printed, (rules[meeting.moves.name], rules[meeting.stays.name]), own))
+        findings += _judge(measured[-1])
     return printed, measured, findings
 
 
-def _zones(name: str, meetings: Sequence[Meeting], transform: FloatArray) -> list[Zone]:
+@dataclass(frozen=True, eq=False)
+class _Look:
+    """Where a meeting is looked at: points between its bearing faces, the area that each stands for and the drawn gap there;
+    points between the faces beside, and their areas."""
+
+    meeting: Meeting
+    middles: FloatArray
+    areas: FloatArray
+    drawn: FloatArray
+    beside: FloatArray
+    weight: FloatArray
+
+
+def _zones(name: str, looks: Sequence[_Look], transform: FloatArray) -> list[Zone]:
+    """Balls in a part's build position that hold all points looked at, and all that lies as near to them as is looked."""
     out: list[Zone] = []
-    for meeting in meetings:
-        if name in (meeting.moves.name, meeting.stays.name):
-            x, y, z = (float(v) for v in meeting.centre @ transform[:3, :3].T + transform[:3, 3])
-            out.append(((x, y, z), _radius(meeting)))
+    for look in looks:
+        if name in (look.meeting.moves.name, look.meeting.stays.name):
+            points = np.concatenate([look.middles, look.beside])
+            radius = float(np.linalg.norm(points - look.meeting.centre, axis=1).max()) + _LOOK_MM
+            x, y, z = (float(v) for v in look.meeting.centre @ transform[:3, :3].T + transform[:3, 3])
+            out.append(((x, y, z), radius))
     return out
 
 
@@ -117,9 +134,8 @@ def _radius(meeting: Meeting) -> float:
     return float(np.linalg.norm(points - meeting.centre, axis=1).max()) + _MARGIN_MM
 
 
-def _measure(
-    meeting: Meeting, printed: Mapping[str, Printed], rules: tuple[Rules, Rules], fits: Fits
-) -> PrintedFit | None:
+def _look(meeting: Meeting) -> _Look | None:
+    """None where no faces of the bearing look at each other."""
     mine, theirs = meeting.moved.marks & BEARING != 0, meeting.still.marks & BEARING != 0
     middles, areas, drawn = _between(meeting.moves, mine, meeting.stays, theirs, _FACING_MM)
     if not len(middles):
@@ -130,6 +146,14 @@ def _measure(
         close = np.abs(drawn - wanted) <= _SAME_FIT_MM
         if areas[close].sum() > 0.1 * areas.sum():
             middles, areas, drawn = middles[close], areas[close], drawn[close]
+    around, away = meeting.moved.marks & FRINGE == 0, meeting.still.marks & FRINGE == 0
+    around &= np.linalg.norm(meeting.moves.middles - meeting.centre, axis=1) < _radius(meeting)
+    beside, weight, _ = _between(meeting.moves, around, meeting.stays, away, 1.5 * (meeting.joint.kerf_mm or 0.3))
+    return _Look(meeting, middles, areas, drawn, beside, weight)
+
+
+def _measure(look: _Look, printed: Mapping[str, Printed], rules: tuple[Rules, Rules], fits: Fits) -> PrintedFit:
+    meeting, middles, areas, drawn, beside = look.meeting, look.middles, look.areas, look.drawn, look.beside
     a, b = printed[meeting.moves.name], printed[meeting.stays.name]
     gap = a.signed_distance(middles, _LOOK_MM) + b.signed_distance(middles, _LOOK_MM)
     share = areas / areas.sum()
@@ -148,15 +172,11 @@ def _measure(
             eaten = 0.25 * sum(r.shaft_error_mm - r.hole_error_mm for r in rules)
             low = joint.clearance_mm + fit.low_mm - fit.clearance_mm - eaten
             high = joint.clearance_mm + fit.high_mm - fit.clearance_mm - eaten
-    kerf = joint.kerf_mm or 0.3
-    around, away = meeting.moved.marks & FRINGE == 0, meeting.still.marks & FRINGE == 0
-    around &= np.linalg.norm(meeting.moves.middles - meeting.centre, axis=1) < _radius(meeting)
-    beside, weight, _ = _between(meeting.moves, around, meeting.stays, away, 1.5 * kerf)
     rub = None
     if len(beside):
         free = a.signed_distance(beside, _LOOK_MM) + b.signed_distance(beside, _LOOK_MM)
         by = np.argsort(free, kind="stable")
-        heap = np.cumsum(weight[by]) / weight.sum()
+        heap = np.cumsum(look.weight[by]) / look.weight.sum()
         rub = float(free[by][min(int(np.searchsorted(heap, _RUB_SHARE)), len(by) - 1)])
     return PrintedFit(
         subject=meeting.subject,
