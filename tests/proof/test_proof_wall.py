@@ -10,7 +10,7 @@ from smallkits import ball_kit
 
 from condyle.geometry.bvh import Bvh
 from condyle.geometry.primitives import box, cylinder, sphere
-from condyle.geometry.solid import Solid, extrude, subtract
+from condyle.geometry.solid import Solid, extrude, subtract, union
 from condyle.proof import prove
 from condyle.proof.bodies import make_bodies
 from condyle.proof.wall import Wall, probes_of, thinnest, walls
@@ -43,6 +43,13 @@ def test_a_tube_and_an_eccentric_hollow() -> None:
     shell = wall_of(subtract(sphere(5.0), [sphere(4.0).translated((0.0, 0.0, 0.6))]))
     assert 0.4 - 0.04 <= shell.thickness_mm <= 0.4 + 0.02
     assert shell.place[2] > 4.5
+
+
+def test_a_film_that_no_printer_leaves_is_no_wall_and_a_thicker_one_is() -> None:
+    block = box((0, 0, 0), (6, 6, 6))
+    for film_mm, thinnest_mm in ((0.004, 6.0), (0.2, 0.2)):
+        flagged = union([block, box((2.0, 2.0, 5.9), (4.0, 2.0 + film_mm, 7.0))])
+        assert wall_of(flagged).thickness_mm == pytest.approx(thinnest_mm, abs=1e-6)
 
 
 @pytest.mark.parametrize(("opening_deg", "is_wall"), [(90.0, False), (60.0, False), (20.0, True)])

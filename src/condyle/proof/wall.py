@@ -8,7 +8,9 @@ thickness, but a feather edge sharper than 30° does, and at the thinnest place 
 
 Candidates come from rays straight in, from every triangle (long ones split to 1 mm): a ray is never shorter than its
 ball, and beside a feather edge at most 1.2 times as long; the balls are fitted from the shortest ray upwards until no
-later one can be thinner. The thinnest 0.02 mm² are taken, so that no single sliver decides. None of this knows how the
+later one can be thinner. The thinnest 0.02 mm² are taken, so that no single sliver decides. A film below 0.05 mm, which two cuts that
+almost meet leave between them, is no wall: a tenth of a filament's line, or one pixel of resin, leaves nothing (common
+practice, no source), and what it hangs on is as thick without it. An edge that runs out is still found by what is thicker beside it. None of this knows how the
 part was built, but for one thing: the ridges between engraved letters, a third of a millimetre high, are no walls, so the sides
 of their strokes are left out; the floors of the strokes and the face beside them are not.
 
@@ -35,6 +37,7 @@ from condyle.proof.kept import Keep, anew
 _SAMPLE_MM = 1.0
 _OPPOSITE_COS = -np.cos(np.radians(30.0))
 _AREA_MM2 = 0.02
+_FILM_MM = 0.05
 _CHUNK = 2000
 _FURTHER = 1.3
 _SLACK_MM = 0.02
@@ -94,7 +97,8 @@ def thinnest(probes: Probes, bvh: Bvh) -> Wall | None:
         here = order[start : start + _CHUNK]
         if best is not None and probes.depths[here[0]] > _FURTHER * best.thickness_mm:
             break
-        size, middle, counts = _balls(probes.points[here], probes.normals[here], probes.depths[here], bvh)
+        size, middle, opposite = _balls(probes.points[here], probes.normals[here], probes.depths[here], bvh)
+        counts = opposite & (size >= _FILM_MM)
         thickness.append(size[counts])
         areas.append(probes.areas[here][counts])
         places.append(middle[counts])
