@@ -46,9 +46,9 @@ def test_a_tube_and_an_eccentric_hollow() -> None:
 
 
 def test_a_film_that_no_printer_leaves_is_no_wall_and_a_thicker_one_is() -> None:
-    block = box((0, 0, 0), (6, 6, 6))
-    for film_mm, thinnest_mm in ((0.004, 6.0), (0.2, 0.2)):
-        flagged = union([block, box((2.0, 2.0, 5.9), (4.0, 2.0 + film_mm, 7.0))])
+    block = box((0, 0, 0), (9, 9, 3))
+    for film_mm, thinnest_mm in ((0.004, 3.0), (0.2, 0.2)):
+        flagged = union([block, box((2.0, 2.0, 2.9), (4.0, 2.0 + film_mm, 4.0))])
         assert wall_of(flagged).thickness_mm == pytest.approx(thinnest_mm, abs=1e-6)
 
 
