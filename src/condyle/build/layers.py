@@ -47,11 +47,8 @@ def layers_of(mesh: Mesh, layer_mm: float) -> Layers:
     count = max(1, math.ceil(height / layer_mm - 0.5 - 1e-9))
     slicer = Slicer(mesh, Frame(np.zeros(3), np.eye(3)))
     # A hair off the middle, so that no face drawn on a round height lies in the plane.
-    return Layers(
-        mesh,
-        layer_mm,
-        tuple(slicer.at((k + 0.5) * layer_mm + 1.1e-6, smooth_mm=smooth) for k in range(count)),
-    )
+    heights = np.asarray((np.arange(count) + 0.5) * layer_mm + 1.1e-6, dtype=np.float64)
+    return Layers(mesh, layer_mm, tuple(slicer.stack(heights, smooth)))
 
 
 def placed(mesh: Mesh, transform: FloatArray) -> Mesh:

@@ -96,6 +96,53 @@ def walked(follows: IntArray, has_before: BoolArray) -> tuple[IntArray, IntArray
 
 
 @njit(cache=True, nogil=True)
+def crossed_by_each(low: FloatArray, high: FloatArray, heights: FloatArray) -> tuple[LongArray, IntArray]:
+    """``crossed`` for many rising heights: where each plane's triangles begin (one more than heights), and the triangles."""
+    count = len(heights)
+    begins = np.zeros(count + 1, dtype=np.int64)
+    for fill in (False, True):
+        if fill:
+            for k in range(count):
+                begins[k + 1] += begins[k]
+            found, at = np.empty(begins[count], dtype=np.int32), begins.copy()
+        for t in range(len(low)):
+            k = np.searchsorted(heights, low[t], side="right")
+            while k < count and heights[k] <= high[t]:
+                if fill:
+                    found[at[k]] = t
+                    at[k] += 1
+                else:
+                    begins[k + 1] += 1
+                k += 1
+    return begins, found
+
+
+@njit(cache=True, nogil=True)
+def followers(start: LongArray, end: LongArray) -> tuple[IntArray, BoolArray]:
+    """The step after each: the first one that starts where it ends, or -1; and whether any step leads to it."""
+    m = len(start)
+    size = 4
+    while size < 2 * m:
+        size *= 2
+    slots = np.full(size, -1, dtype=np.int32)
+    for s in range(m):
+        at = _slot(start[s], size)
+        while slots[at] >= 0 and start[slots[at]] != start[s]:
+            at = (at + 1) % size
+        if slots[at] < 0:
+            slots[at] = s
+    follows, has_before = np.full(m, -1, dtype=np.int32), np.zeros(m, dtype=np.bool_)
+    for s in range(m):
+        at = _slot(end[s], size)
+        while slots[at] >= 0 and start[slots[at]] != end[s]:
+            at = (at + 1) % size
+        if slots[at] >= 0:
+            follows[s] = slots[at]
+            has_before[slots[at]] = True
+    return follows, has_before
+
+
+@njit(cache=True, nogil=True)
 def thinned(ring: FloatArray, tolerance: float) -> FloatArray:
     """A closed outline with fewer points, none left out further than the tolerance from what stays.
 
@@ -130,6 +177,13 @@ def thinned(ring: FloatArray, tolerance: float) -> FloatArray:
             stack[depth, 0], stack[depth, 1], stack[depth + 1, 0], stack[depth + 1, 1] = i, at, at, j
             depth += 2
     return ring[keep[:n]]
+
+
+@njit(cache=True, inline="always")
+def _slot(name: int, size: int) -> int:
+    """Where a table of a power of two begins to look for a name: its digits well mixed."""
+    mixed = np.uint64(name) * np.uint64(0x9E3779B97F4A7C15)
+    return int(mixed >> np.uint64(32)) & (size - 1)
 
 
 @njit(cache=True, inline="always")

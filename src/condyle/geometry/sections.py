@@ -2,11 +2,13 @@
 
 from __future__ import annotations
 
+from collections.abc import Iterator
+
 import numpy as np
 
 from condyle.geometry.frame import Frame
 from condyle.geometry.mesh import FloatArray, IntArray, Mesh
-from condyle.geometry.outlines import crossed, steps, thinned, turned_into, walked
+from condyle.geometry.outlines import crossed, crossed_by_each, followers, steps, thinned, turned_into, walked
 from condyle.geometry.polygons import Region, region_from_rings
 
 
@@ -34,9 +36,19 @@ class Slicer:
         rings, lines = _chain(self._faces, self._local, crossing, float(height_mm))
         if within_mm is not None:
             rings = _closed_within(rings, lines, within_mm)
-        if smooth_mm > 0.0:
-            rings = [thinned(np.ascontiguousarray(r), smooth_mm) for r in rings]
-        return region_from_rings(rings)
+        return _smooth(rings, smooth_mm)
+
+    def stack(self, heights_mm: FloatArray, smooth_mm: float = 0.0) -> Iterator[Region]:
+        """``at`` for many rising heights (n,): the triangles are gone through once."""
+        begins, crossing = crossed_by_each(self._low, self._high, heights_mm)
+        for k, height in enumerate(heights_mm.tolist()):
+            yield _smooth(_chain(self._faces, self._local, crossing[begins[k] : begins[k + 1]], height)[0], smooth_mm)
+
+
+def _smooth(rings: list[FloatArray], smooth_mm: float) -> Region:
+    if smooth_mm > 0.0:
+        rings = [thinned(np.ascontiguousarray(r), smooth_mm) for r in rings]
+    return region_from_rings(rings)
 
 
 def section(mesh: Mesh, frame: Frame, height_mm: float = 0.0, within_mm: float | None = None) -> Region:
@@ -142,11 +154,7 @@ def _chain(
     if not len(crossing):
         return [], []
     start, end, first, second = steps(faces, local, crossing, height)
-    by_start = np.argsort(start, kind="stable")
-    at = np.minimum(np.searchsorted(start, end, sorter=by_start), len(start) - 1)
-    follows = np.where(start[by_start[at]] == end, by_start[at], -1).astype(np.int32)
-    has_before = np.zeros(len(start), dtype=np.bool_)
-    has_before[follows[follows >= 0]] = True
+    follows, has_before = followers(start, end)
     order, begins, closed = walked(follows, has_before)
     rings: list[FloatArray] = []
     lines: list[FloatArray] = []
