@@ -9,6 +9,11 @@ const { browser, page } = opened;
 const text = () => readFileSync(figure, "utf8");
 
 await page.waitForSelector("#drop");
+await page.evaluate(() => {
+  globalThis.heard = [];
+  const said = document.getElementById("said");
+  new MutationObserver(() => globalThis.heard.push(said.textContent)).observe(said, { childList: true, subtree: true, characterData: true });
+});
 const body = readFileSync(sculpt).toString("base64");
 const carried = await page.evaluateHandle((data) => {
   const transfer = new DataTransfer();
@@ -17,6 +22,8 @@ const carried = await page.evaluateHandle((data) => {
 }, body);
 await page.dispatchEvent("#drop", "drop", { dataTransfer: carried });
 await page.waitForSelector("#begin:not([disabled])");
+const heard = await page.evaluate(() => globalThis.heard);
+assert.ok(heard.some((words) => /^bringing given.stl: \d+ %$/.test(words)), `no progress was told: ${heard}`);
 await page.fill("#height", "70");
 await page.selectOption("#skeleton", "skeleton.toml");
 await page.selectOption("#up", "z");

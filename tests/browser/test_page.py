@@ -45,6 +45,10 @@ def test_no_plate_has_a_serious_barrier_on_either_paper(browser, served, bar):
     browser("plates.mjs", served(bar))
 
 
+def test_masks_contact_and_what_droops_are_told_and_a_front_is_found_by_turning(browser, served, bar):
+    browser("told.mjs", served(bar), bar)
+
+
 def test_everything_by_keys(browser, served, bar):
     browser("keys.mjs", served(bar), bar, "middle")
 

@@ -223,7 +223,7 @@ export class PosesPlate implements Plate {
       );
     const unknown = sheet.state.joints.filter((j) => j.built && j.hold_nmm == null && j.kind !== "peg").length;
     const droops = sheet.state.joints
-      .filter((j) => j.hold_nmm && (trial.loads_nmm[j.name] ?? 0) > j.hold_nmm)
+      .filter((j) => j.hold_nmm != null && (trial.loads_nmm[j.name] ?? 0) > j.hold_nmm)
       .map(
         (j) =>
           `${plain(j.name)}: ${amount(trial.loads_nmm[j.name], "N·mm")} on a hold of ${amount(j.hold_nmm, "N·mm")}`,
