@@ -1,6 +1,6 @@
 // Plate III: the kit, pulled apart by one gesture; each part with what was measured of it.
 import { Box3, type Mesh, Vector3 } from "three";
-import { api, COPY, type Part } from "../api";
+import { api, COPY, type Finding, type Part } from "../api";
 import { amount, asked, el, fill, plain, rows, verdict } from "../dom";
 import type { Lead } from "../leaders";
 import type { Plate, Sheet } from "../sheet";
@@ -89,14 +89,26 @@ export class KitPlate implements Plate {
     if (!found.length) return [];
     const loud = found.filter((f) => f.verdict === "fail" || f.verdict === "caution");
     const verdicts = ["fail", "caution", "unknown", "pass"] as const;
-    const worstFirst = loud.sort((a, b) => (a.verdict < b.verdict ? 1 : -1)).slice(0, 14);
+    // What is said of many parts in the same words is said once.
+    const alike = new Map<string, Finding[]>();
+    for (const f of loud.sort((a, b) => (a.verdict < b.verdict ? 1 : -1))) {
+      const key = `${f.verdict} ${f.check} ${f.advice}`;
+      alike.set(key, [...(alike.get(key) ?? []), f]);
+    }
     return [
       el("hr", { class: "paperline" }),
       el("h2", {}, "What was found"),
       rows(verdicts.map((v) => [v, String(found.filter((f) => f.verdict === v).length)])),
-      ...worstFirst.map((f) =>
-        el("p", {}, verdict(f.verdict), ` ${plain(f.subject)} (${asked(f.check)}): ${f.advice}`),
-      ),
+      ...[...alike.values()]
+        .slice(0, 14)
+        .map((fs) =>
+          el(
+            "p",
+            {},
+            verdict(fs[0]!.verdict),
+            ` ${fs.map((f) => plain(f.subject)).join(", ")} (${asked(fs[0]!.check)}): ${fs[0]!.advice}`,
+          ),
+        ),
     ];
   }
 
