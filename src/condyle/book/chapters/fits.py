@@ -18,7 +18,7 @@ def fit_table(
 
     ``known``: by joint the fit that counts as its parts will lie; else what the workshop knows of its size.
     """
-    used: dict[tuple[str, float, Fit], list[str]] = {}
+    used: dict[tuple[str, float, Fit], list[float | None]] = {}
     for j in joints:
         if j["built"] and j["size"] is not None:
             kind, size = str(j["kind"]), float(j["size"])
@@ -26,14 +26,15 @@ def fit_table(
                 fit = (known or {}).get(str(j["name"])) or workshop.fits.get(kind, size)
             except UsageError:
                 continue
-            used.setdefault((kind, size, fit), []).append(str(j["name"]))
+            used.setdefault((kind, size, fit), []).append(j.get("clearance_mm"))
     rows = []
-    for (kind, size, fit), names in sorted(used.items(), key=lambda row: (*row[0][:2], row[1])):
+    for (kind, size, fit), drawn in sorted(used.items(), key=lambda row: row[0][:2]):
+        other = sorted({f"{c:+.2f}" for c in drawn if c is not None and abs(c - fit.clearance_mm) > 0.004})
         rows.append(
             (
                 f"{kind.replace('_', ' ')}, {size:g} mm",
-                str(len(names)),
-                f"{fit.clearance_mm:+.2f} mm a side",
+                str(len(drawn)),
+                f"{fit.clearance_mm:+.2f} mm a side" + (f" (drawn {' and '.join(other)})" if other else ""),
                 f"{fit.low_mm:+.2f} to {fit.high_mm:+.2f} mm",
                 f"{fit.n} printed" if fit.n else "a guess",
             )
@@ -49,5 +50,6 @@ def fit_table(
         "",
         ("joint", "in the kit", "clearance", "nine in ten lie in", "stands on"),
         tuple(rows),
-        f"{note} Of a pair drawn with negative clearance, the parts press on each other.",
+        f"{note} Of a pair drawn with negative clearance, the parts press on each other. Drawn otherwise than the fit says: "
+        "what bends there is too stiff for it, or the figure file asks for it.",
     )
