@@ -36,6 +36,7 @@ const STEPS: Record<string, string> = {
   labels: "engraving the parts' names",
   sections: "measuring necks and pins",
   tries: "trying what would mend",
+  "tries again": "trying more where that was not enough",
   prove: "measuring fit, walls and motion",
   poses: "solving poses",
   carry: "weighing, posing, working out the loads",

@@ -237,5 +237,5 @@ def _show_times(times: list[StepTime]) -> None:
 
     screen = to_screen()
     for time in times:
-        screen.print(f"  {PHRASES.get(time.step, time.step):<34}{time.seconds:7.1f} s")
-    screen.print(f"  {'all':<34}{sum(t.seconds for t in times):7.1f} s")
+        screen.print(f"  {PHRASES.get(time.step, time.step):<45}{time.seconds:7.1f} s")
+    screen.print(f"  {'all':<45}{sum(t.seconds for t in times):7.1f} s")

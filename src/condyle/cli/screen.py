@@ -32,6 +32,7 @@ PHRASES: Mapping[str, str] = {
     "sections": "measuring necks and pins",
     "carry": "weighing, posing, working out the loads",
     "tries": "trying what would mend",
+    "tries again": "trying more where that was not enough",
     "print": "laying parts on the plate",
     "poses": "solving poses",
     "changes": "trying single changes",
@@ -98,7 +99,7 @@ class Steps:
 
     def done(self, time: StepTime) -> None:
         kept = "  (at hand from before)" if time.stored else ""
-        self._console.print(f"  {PHRASES.get(time.step, time.step):<34}{time.seconds:7.1f} s{kept}")
+        self._console.print(f"  {PHRASES.get(time.step, time.step):<45}{time.seconds:7.1f} s{kept}")
         if self._task is not None:
             self._bar.advance(self._task)
 

@@ -60,7 +60,7 @@ def try_changes(
         tried = changes(kit, carried, trials)
         if not tried:
             break
-        with watch.step("tries") as stored:
+        with watch.step("tries again" if trials else "tries") as stored:
 
             def make(tried: Mapping[str, Change] = tried) -> Trial | None:
                 nonlocal light
