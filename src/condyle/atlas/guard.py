@@ -39,11 +39,6 @@ _HEADERS = {
 Next = Callable[[Request], Awaitable[Response]]
 
 
-def new_token() -> str:
-    """A token that cannot be guessed."""
-    return secrets.token_urlsafe(24)
-
-
 class Guard:
     """Checks every request; ``hosts`` are the names, with port, under which the page is served."""
 

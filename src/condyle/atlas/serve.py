@@ -2,11 +2,11 @@
 
 from __future__ import annotations
 
+import secrets
 import socket
 from collections.abc import Callable
 from pathlib import Path
 
-from condyle.atlas.guard import new_token
 from condyle.errors import UsageError
 
 ADDRESS = "127.0.0.1"
@@ -26,7 +26,7 @@ def serve(figure: Path, kit: Path, port: int, ready: Callable[[str], None]) -> N
             raise UsageError("atlas.port", f"port {port} cannot be used: {error.strerror}", hint=hint) from error
         door.listen(128)  # before the address is told, so that whoever is quick with it waits and is not refused
         port = door.getsockname()[1]
-        token = new_token()
+        token = secrets.token_urlsafe(24)  # cannot be guessed
         ready(f"http://{ADDRESS}:{port}/#{token}")
         # Loaded while the browser opens; it waits at the door.
         import uvicorn
