@@ -56,12 +56,18 @@ def test_a_nodes_ring_holds_every_point_below_it() -> None:
 def test_rings_meet_between_the_angles_at_which_two_points_come_near(sense: float) -> None:
     # Two points on a circle of radius 5, 60° apart, come within 1 mm at 60° − 2·asin(0.1) (chord of a circle, Euclid).
     a, b = np.array([5.0, 5.0, 0.0, 0.0, 0.0, 0.0]), np.array([5.0, 5.0, 0.0, 0.0, sense * math.pi / 3, 0.0])
-    enter, leave = rings_meet(a, b, 0.0, sense, 1.0, math.pi)
+    enter, leave = rings_meet(a[None], 0, b[None], 0, 0.0, sense, 1.0, math.pi)
     exact = 2.0 * math.asin(0.1)
     assert enter <= math.pi / 3 - exact <= enter + 0.01
     assert leave - 0.01 <= math.pi / 3 + exact <= leave
-    assert rings_meet(a, b + np.array([1.1, 1.1, 0, 0, 0, 0]), 0.0, sense, 1.0, math.pi) == (math.inf, math.inf)
-    assert rings_meet(a, b + np.array([0, 0, 1.1, 1.1, 0, 0]), 0.0, sense, 1.0, math.pi) == (math.inf, math.inf)
+    assert rings_meet(a[None], 0, (b + np.array([1.1, 1.1, 0, 0, 0, 0]))[None], 0, 0.0, sense, 1.0, math.pi) == (
+        math.inf,
+        math.inf,
+    )
+    assert rings_meet(a[None], 0, (b + np.array([0, 0, 1.1, 1.1, 0, 0]))[None], 0, 0.0, sense, 1.0, math.pi) == (
+        math.inf,
+        math.inf,
+    )
     # Already there at the start, and back after a whole turn less the angle.
-    assert rings_meet(a, a, 0.0, sense, 1.0, 6.28) == (0.0, math.inf)
-    assert rings_meet(a, a, 0.0, sense, 1.0, math.pi) == (0.0, pytest.approx(exact, abs=0.01))
+    assert rings_meet(a[None], 0, a[None], 0, 0.0, sense, 1.0, 6.28) == (0.0, math.inf)
+    assert rings_meet(a[None], 0, a[None], 0, 0.0, sense, 1.0, math.pi) == (0.0, pytest.approx(exact, abs=0.01))

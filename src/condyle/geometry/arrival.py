@@ -14,7 +14,7 @@ import numpy as np
 from numba import njit
 
 from condyle.geometry.follow import NO_SLACK, SHIFT, TURN, TWO_TURNS, Path, Slack, follow, grown, two_turns
-from condyle.geometry.gap import EVERY_PAIR, Rule, Surface, counts, place_box, wider
+from condyle.geometry.gap import EVERY_PAIR, Rule, Surface, counts, place_box
 from condyle.geometry.mesh import FloatArray, IntArray
 from condyle.geometry.rings import (
     NO_SPANS,
@@ -44,12 +44,18 @@ class Known(NamedTuple):
     rings: tuple[Rings, Rings] | None = None
 
 
-def rings_at(moved: Surface, still: Surface, path: Path) -> tuple[Rings, Rings]:
-    """Of both surfaces of a pair, rings about a motion's axis, none of them known yet."""
+def lines_at(path: Path) -> tuple[FloatArray, FloatArray]:
+    """A motion's axis in the moved surface's own coordinates at the start, and as it lies."""
     world = line_along(path.centre, path.axis)
     own, turned = world.copy(), path.start[:3, :3]
     own[0] = (world[0] - path.start[:3, 3]) @ turned
     own[1:] = world[1:] @ turned
+    return own, world
+
+
+def rings_at(moved: Surface, still: Surface, path: Path) -> tuple[Rings, Rings]:
+    """Of both surfaces of a pair, rings about a motion's axis, none of them known yet."""
+    own, world = lines_at(path)
     return rings_of(moved, own), rings_of(still, world)
 
 
@@ -113,27 +119,27 @@ def _boxes_meet(
 
 @njit(cache=True)
 def _carried_box(
-    ring: FloatArray, box_a: FloatArray, line_a: FloatArray, box_b: FloatArray, line_b: FloatArray, near: FloatArray,
+    arm: float, box_a: FloatArray, i: int, line_a: FloatArray, box_b: FloatArray, j: int, line_b: FloatArray, near: FloatArray,
     sense: float, extra: float, clearance: float, begin: float, best: float,
 ) -> float:  # pragma: no cover  # fmt: skip
     """How far two turns go before a ball about the first box may come within the clearance of the second box."""
     x, y, h, size2 = 0.0, 0.0, 0.0, 0.0
     for k in range(3):
-        d = 0.5 * (box_a[0, k] + box_a[1, k]) - line_a[0, k]
+        d = 0.5 * (box_a[i, 0, k] + box_a[i, 1, k]) - line_a[0, k]
         h += d * line_a[1, k]
         x += d * line_a[2, k]
         y += d * line_a[3, k]
-        half = 0.5 * (box_a[1, k] - box_a[0, k])
+        half = 0.5 * (box_a[i, 1, k] - box_a[i, 0, k])
         size2 += half * half
     size = np.sqrt(size2)
-    lever = ring[1] + extra + ROUNDING
+    lever = arm + extra + ROUNDING
     at = begin
     for _ in range(16):
         px, py = two_turns(x, y, near, sense * at)
         gap2 = 0.0
         for k in range(3):
             p = line_b[0, k] + px * line_b[2, k] + py * line_b[3, k] + h * line_b[1, k]
-            gap = max(box_b[0, k] - p, p - box_b[1, k], 0.0)
+            gap = max(box_b[j, 0, k] - p, p - box_b[j, 1, k], 0.0)
             gap2 += gap * gap
         step = (np.sqrt(gap2) - size - clearance - ROUNDING) / lever
         if step < 0.002:
@@ -145,20 +151,26 @@ def _carried_box(
 
 
 @njit(cache=True)
+def _wider(box_a: FloatArray, i: int, box_b: FloatArray, j: int) -> bool:  # pragma: no cover
+    """Whether the first box is the wider one, so that it is opened first."""
+    a, b = 0.0, 0.0
+    for k in range(3):
+        a = max(a, box_a[i, 1, k] - box_a[i, 0, k])
+        b = max(b, box_b[j, 1, k] - box_b[j, 0, k])
+    return a > b
+
+
+@njit(cache=True)
 def _meet(
-    ring_a: FloatArray, ring_b: FloatArray, turned: float, sense: float, clearance: float, lever: float, slack: Slack,
-    slacks: bool, best: float,
+    ring_a: FloatArray, i: int, ring_b: FloatArray, j: int, turned: float, sense: float, clearance: float, lever: float, fixed: float,
+    rate: float, most: float, best: float,
 ) -> tuple[float, float]:  # pragma: no cover  # fmt: skip
-    """Between which angles two rings may come within the clearance and the slack."""
-    if not slacks:
-        return rings_meet(ring_a, ring_b, turned, sense, clearance, best)
-    enter, leave = rings_meet(
-        ring_a, ring_b, turned, sense, clearance + lever * (slack.fixed + grown(slack.rate, best)), best
-    )
-    if leave < best and slack.rate > 0.0:
+    """Between which angles two rings may come within the clearance and the slack; ``most`` is the slack's turn at ``best``."""
+    enter, leave = rings_meet(ring_a, i, ring_b, j, turned, sense, clearance + lever * most, best)
+    if leave < best and lever * rate > 0.0:
         # They part before the slack has grown to its most: less of it counts.
-        ask = clearance + lever * (slack.fixed + grown(slack.rate, leave))
-        enter, leave = rings_meet(ring_a, ring_b, turned, sense, ask, best)
+        ask = clearance + lever * (fixed + grown(rate, leave))
+        enter, leave = rings_meet(ring_a, i, ring_b, j, turned, sense, ask, best)
     return enter, leave
 
 
@@ -168,7 +180,8 @@ def _first(
     limit: float, clearance: float, smallest: float, skip_any: int, skip_both: int, need_both: int, slack: Slack,
     hint_a: int, hint_b: int, alone: bool, out: FloatArray, pair: IntArray,
 ) -> float:  # pragma: no cover  # fmt: skip
-    best = limit
+    best, fixed, rate = limit, slack.fixed, slack.rate
+    most = fixed + grown(rate, best)
     if not counts(a.some[0], a.every[0], b.some[0], b.every[0], skip_any, skip_both, need_both):
         return best
     stack = np.empty((_STACK, 2), dtype=np.int32)
@@ -177,24 +190,30 @@ def _first(
     child, key = np.empty((2, 2), dtype=np.int32), np.empty((2, 2))
     spans, slacks = len(a.span) > 0 and len(b.span) > 0, len(slack.nodes) > 0
     extra = 0.5 * np.sqrt(near[0] * near[0] + near[1] * near[1]) if kind == TWO_TURNS else 0.0
+    a_tri, a_box, a_line, b_box, b_line, b_tri = a.tri, a.box, a.line, b.box, b.line, b.tri
+    a_node, a_mark, a_some, a_every = a.node, a.mark, a.some, a.every
+    b_node, b_mark, b_some, b_every = b.node, b.mark, b.some, b.every
+    a_span, a_below, a_ring, a_around, a_known = a.span, a.below, a.ring, a.around, a.known
+    b_span, b_below, b_ring, b_around, b_known = b.span, b.below, b.ring, b.around, b.known
+    levers, node_levers = slack.triangles, slack.nodes
     stack[0, 0], stack[0, 1] = 0, 0
     keys[0, 0], keys[0, 1] = 0.0, np.inf
     know(a, 0, flat)
     know(b, 0, flat)
     if hint_a >= 0:
         x, y = hint_a, hint_b
-        flatten(a.tri[x], a.line, flat)
+        flatten(a_tri, x, a_line, flat)
         arm2 = 0.0
         for c in range(3):
             arm2 = max(arm2, flat[c, 0] * flat[c, 0] + flat[c, 1] * flat[c, 1])
         lever = 1.0 if kind == SHIFT else max(np.sqrt(arm2) + extra, 1e-9)
-        if counts(a.mark[x], a.mark[x], b.mark[y], b.mark[y], skip_any, skip_both, need_both):
+        if counts(a_mark[x], a_mark[x], b_mark[y], b_mark[y], skip_any, skip_both, need_both):
             at = follow(
-                flat, lever, b.tri[y], b.line, kind, axis, turned, sense,
-                near, clearance, slack.triangles[x] if slacks else 0.0, slack, 0.0, best, smallest, corners, points,
+                flat, lever, b_tri[y], b_line, kind, axis, turned, sense,
+                near, clearance, levers[x] if slacks else 0.0, fixed, rate, 0.0, best, smallest, corners, points,
             )  # fmt: skip
             if at < best:
-                best = at
+                best, most = at, fixed + grown(rate, at)
                 pair[0], pair[1] = x, y
                 out[:] = points
     top = 0 if alone else 1
@@ -204,63 +223,65 @@ def _first(
         if begin >= best:
             continue
         i, j = stack[top, 0], stack[top, 1]
-        leaf_a, leaf_b = a.node[i, 1] > 0, b.node[j, 1] > 0
+        leaf_a, leaf_b = a_node[i, 1] > 0, b_node[j, 1] > 0
         if leaf_a and leaf_b:
-            for x in range(a.node[i, 0], a.node[i, 0] + a.node[i, 1]):
+            for x in range(a_node[i, 0], a_node[i, 0] + a_node[i, 1]):
                 ready = False
-                for y in range(b.node[j, 0], b.node[j, 0] + b.node[j, 1]):
-                    if not counts(a.mark[x], a.mark[x], b.mark[y], b.mark[y], skip_any, skip_both, need_both):
+                for y in range(b_node[j, 0], b_node[j, 0] + b_node[j, 1]):
+                    if not counts(a_mark[x], a_mark[x], b_mark[y], b_mark[y], skip_any, skip_both, need_both):
                         continue
-                    if spans and max(a.span[x, 0] - b.span[y, 1], b.span[y, 0] - a.span[x, 1]) > clearance:
+                    if spans and max(a_span[x, 0] - b_span[y, 1], b_span[y, 0] - a_span[x, 1]) > clearance:
                         continue
-                    slack_lever = slack.triangles[x] if slacks else 0.0
+                    slack_lever = levers[x] if slacks else 0.0
                     enter, leave = begin, until
                     if kind == TURN:
                         enter, leave = _meet(
-                            a.ring[x], b.ring[y], turned, sense, clearance, slack_lever, slack, slacks, best
+                            a_ring, x, b_ring, y, turned, sense, clearance, slack_lever, fixed, rate, most, best
                         )  # fmt: skip
                         if enter >= best:
                             continue
                     if not ready:
-                        flatten(a.tri[x], a.line, flat)
+                        flatten(a_tri, x, a_line, flat)
                         ready = True
-                    lever = 1.0 if kind == SHIFT else max(a.ring[x, 1] + extra, 1e-9)
+                    lever = 1.0 if kind == SHIFT else max(a_ring[x, 1] + extra, 1e-9)
                     at = follow(
-                        flat, lever, b.tri[y], b.line, kind, axis, turned, sense, near, clearance, slack_lever, slack,
+                        flat, lever, b_tri[y], b_line, kind, axis, turned, sense, near, clearance, slack_lever, fixed, rate,
                         enter, min(best, leave), smallest, corners, points,
                     )  # fmt: skip
                     if at < best:
-                        best = at
+                        best, most = at, fixed + grown(rate, at)
                         pair[0], pair[1] = x, y
                         out[:] = points
             continue
-        open_a = leaf_b or (not leaf_a and wider(a.box[i], b.box[j]))
+        open_a = leaf_b or (not leaf_a and _wider(a_box, i, b_box, j))
         for c in range(2):
             ci, cj = i, j
             if open_a:
-                ci = i + 1 if c == 0 else a.node[i, 2]
+                ci = i + 1 if c == 0 else a_node[i, 2]
             else:
-                cj = j + 1 if c == 0 else b.node[j, 2]
+                cj = j + 1 if c == 0 else b_node[j, 2]
             child[c, 0], child[c, 1] = ci, cj
             key[c, 0], key[c, 1] = np.inf, np.inf
-            if not counts(a.some[ci], a.every[ci], b.some[cj], b.every[cj], skip_any, skip_both, need_both):
+            if not counts(a_some[ci], a_every[ci], b_some[cj], b_every[cj], skip_any, skip_both, need_both):
                 continue
-            if spans and max(a.below[ci, 0] - b.below[cj, 1], b.below[cj, 0] - a.below[ci, 1]) > clearance:
+            if spans and max(a_below[ci, 0] - b_below[cj, 1], b_below[cj, 0] - a_below[ci, 1]) > clearance:
                 continue
             if kind == SHIFT:
-                place_box(a.box[ci], start, placed)
-                key[c, 0], key[c, 1] = _boxes_meet(placed, b.box[cj], axis, clearance)
+                place_box(a_box[ci], start, placed)
+                key[c, 0], key[c, 1] = _boxes_meet(placed, b_box[cj], axis, clearance)
                 continue
-            know(a, ci, flat)
-            know(b, cj, flat)
-            ring_a, ring_b = a.around[ci], b.around[cj]
+            # Asked here: a call that hands on a whole tree counts each of its arrays in and out, and costs more than the step.
+            if a_known[ci] == 0:
+                know(a, ci, flat)
+            if b_known[cj] == 0:
+                know(b, cj, flat)
             if kind == TURN:
                 key[c, 0], key[c, 1] = _meet(
-                    ring_a, ring_b, turned, sense, clearance, slack.nodes[ci] if slacks else 0.0, slack, slacks, best
+                    a_around, ci, b_around, cj, turned, sense, clearance, node_levers[ci] if slacks else 0.0, fixed, rate, most, best
                 )  # fmt: skip
-            elif max(ring_a[2] - ring_b[3], ring_b[2] - ring_a[3]) <= clearance:
+            elif max(a_around[ci, 2] - b_around[cj, 3], b_around[cj, 2] - a_around[ci, 3]) <= clearance:
                 key[c, 0] = _carried_box(
-                    ring_a, a.box[ci], a.line, b.box[cj], b.line, near, sense, extra, clearance, begin, best
+                    a_around[ci, 1], a_box, ci, a_line, b_box, cj, b_line, near, sense, extra, clearance, begin, best
                 )  # fmt: skip
         first = 1 if key[0, 0] <= key[1, 0] else 0
         for c in (first, 1 - first):

@@ -145,15 +145,15 @@ def grown(rate: float, turned: float) -> float:  # pragma: no cover
 @njit(cache=True)
 def follow(
     flat: FloatArray, lever: float, other: FloatArray, line: FloatArray, kind: int, axis: FloatArray, turned: float,
-    sense: float, near: FloatArray, clearance: float, slack_lever: float, slack: Slack, begin: float, end: float, smallest: float,
-    corners: FloatArray, points: FloatArray,
+    sense: float, near: FloatArray, clearance: float, slack_lever: float, fixed: float, rate: float, begin: float, end: float,
+    smallest: float, corners: FloatArray, points: FloatArray,
 ) -> float:  # pragma: no cover  # fmt: skip
     """How far a pair of triangles goes from ``begin`` before it comes within the clearance; inf where it is free up to ``end``.
 
     ``flat`` (3, 3): the moving one's corners across and along the line.
     """
     at = begin
-    most = clearance + slack_lever * (slack.fixed + grown(slack.rate, end))
+    most = clearance + slack_lever * (fixed + grown(rate, end))
     while at < end:
         if kind == SHIFT:
             for c in range(3):
@@ -173,8 +173,8 @@ def follow(
                     x, y = two_turns(flat[c, 0], flat[c, 1], near, sense * at)
                 for k in range(3):
                     corners[c, k] = line[0, k] + x * line[2, k] + y * line[3, k] + flat[c, 2] * line[1, k]
-        asked = clearance + slack_lever * (slack.fixed + grown(slack.rate, at))
-        speed = lever + 2.0 * slack_lever * slack.rate
+        asked = clearance + slack_lever * (fixed + grown(rate, at))
+        speed = lever + 2.0 * slack_lever * rate
         wide = asked + speed * (end - at)
         d2 = pair_distance2(corners, other, wide * wide, points)
         if d2 >= wide * wide:

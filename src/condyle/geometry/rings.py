@@ -72,6 +72,12 @@ def rings_of(surface: Surface, line: FloatArray) -> Rings:
     return Rings(line, np.empty((m, 6)), np.empty((k, 6)), np.zeros(k, dtype=np.uint8))
 
 
+def forgotten(rings: Rings, line: FloatArray) -> Rings:
+    """The same room, about another line: none of them known."""
+    rings.known[:] = 0
+    return rings._replace(line=line)
+
+
 def line_along(centre: FloatArray, axis: FloatArray) -> FloatArray:
     """(4, 3): a point of a line, its direction, and two directions across it, right-handed."""
     least = np.eye(3)[int(np.abs(axis).argmin())]
@@ -133,12 +139,15 @@ def greatest_below(values: FloatArray, nodes: IntArray) -> FloatArray:  # pragma
     return out
 
 
+# Kernels take a whole array and a row of it: a row handed on by itself is counted in and out, which costs more than the work.
+
+
 @njit(cache=True)
-def _box_ring(box: FloatArray, line: FloatArray, out: FloatArray) -> None:  # pragma: no cover
-    """Where a box lies about a line: least and greatest radius, least and greatest height, middle angle, half angle."""
+def _box_ring(boxes: FloatArray, i: int, line: FloatArray, out: FloatArray) -> None:  # pragma: no cover
+    """Where box ``i`` lies about a line, into row ``i`` of ``out``: least and greatest radius, least and greatest height, middle angle, half angle."""
     x, y, h = 0.0, 0.0, 0.0
     for k in range(3):
-        d = 0.5 * (box[0, k] + box[1, k]) - line[0, k]
+        d = 0.5 * (boxes[i, 0, k] + boxes[i, 1, k]) - line[0, k]
         h += d * line[1, k]
         x += d * line[2, k]
         y += d * line[3, k]
@@ -150,27 +159,27 @@ def _box_ring(box: FloatArray, line: FloatArray, out: FloatArray) -> None:  # pr
     else:
         x, y = 1.0, 0.0
     for k in range(3):
-        half = 0.5 * (box[1, k] - box[0, k])
+        half = 0.5 * (boxes[i, 1, k] - boxes[i, 0, k])
         outwards += half * abs(x * line[2, k] + y * line[3, k])
         along += half * abs(x * line[3, k] - y * line[2, k])
         tall += half * abs(line[1, k])
     least = radius - outwards
-    out[0] = max(least, 0.0)
-    out[1] = np.sqrt((radius + outwards) * (radius + outwards) + along * along)
-    out[2], out[3] = h - tall, h + tall
-    out[4], out[5] = 0.0, ALL_ROUND
+    out[i, 0] = max(least, 0.0)
+    out[i, 1] = np.sqrt((radius + outwards) * (radius + outwards) + along * along)
+    out[i, 2], out[i, 3] = h - tall, h + tall
+    out[i, 4], out[i, 5] = 0.0, ALL_ROUND
     if least > 1e-6:
-        out[4] = np.arctan2(y, x)
-        out[5] = np.arctan2(along, least)
+        out[i, 4] = np.arctan2(y, x)
+        out[i, 5] = np.arctan2(along, least)
 
 
 @njit(cache=True)
-def flatten(tri: FloatArray, line: FloatArray, flat: FloatArray) -> None:  # pragma: no cover
-    """A triangle's coordinates across and along a line, into ``flat`` (3, 3)."""
+def flatten(tri: FloatArray, p: int, line: FloatArray, flat: FloatArray) -> None:  # pragma: no cover
+    """The coordinates of triangle ``p`` across and along a line, into ``flat`` (3, 3)."""
     for c in range(3):
         x, y, h = 0.0, 0.0, 0.0
         for k in range(3):
-            d = tri[c, k] - line[0, k]
+            d = tri[p, c, k] - line[0, k]
             h += d * line[1, k]
             x += d * line[2, k]
             y += d * line[3, k]
@@ -178,16 +187,16 @@ def flatten(tri: FloatArray, line: FloatArray, flat: FloatArray) -> None:  # pra
 
 
 @njit(cache=True)
-def triangle_ring(flat: FloatArray, out: FloatArray) -> None:  # pragma: no cover
-    """As ``_box_ring``, of a triangle by its coordinates across and along the line."""
+def triangle_ring(flat: FloatArray, out: FloatArray, i: int) -> None:  # pragma: no cover
+    """As ``_box_ring``, of a triangle by its coordinates across and along the line, into row ``i``."""
     most2, least2, mx, my = 0.0, np.inf, 0.0, 0.0
-    out[2], out[3] = np.inf, -np.inf
+    out[i, 2], out[i, 3] = np.inf, -np.inf
     left, right = False, False
     for c in range(3):
         n = (c + 1) % 3
         x, y = flat[c, 0], flat[c, 1]
         most2 = max(most2, x * x + y * y)
-        out[2], out[3] = min(out[2], flat[c, 2]), max(out[3], flat[c, 2])
+        out[i, 2], out[i, 3] = min(out[i, 2], flat[c, 2]), max(out[i, 3], flat[c, 2])
         mx += x
         my += y
         ux, uy = flat[n, 0] - x, flat[n, 1] - y
@@ -200,28 +209,32 @@ def triangle_ring(flat: FloatArray, out: FloatArray) -> None:  # pragma: no cove
             s = min(max(-(x * ux + y * uy) / uu, 0.0), 1.0)
         px, py = x + s * ux, y + s * uy
         least2 = min(least2, px * px + py * py)
-    out[1] = np.sqrt(most2)
-    out[0] = np.sqrt(least2) if left and right else 0.0
-    out[4], out[5] = 0.0, ALL_ROUND
-    if out[0] > 1e-6:
-        half = 0.0
+    out[i, 1] = np.sqrt(most2)
+    out[i, 0] = np.sqrt(least2) if left and right else 0.0
+    out[i, 4], out[i, 5] = 0.0, ALL_ROUND
+    if out[i, 0] > 1e-6:
+        # The widest of the corners' angles by their tangents; a right angle or more is all round.
+        half, narrow = 0.0, True
         for c in range(3):
-            half = max(half, abs(np.arctan2(mx * flat[c, 1] - my * flat[c, 0], mx * flat[c, 0] + my * flat[c, 1])))
-        if half < 1.5:
-            out[4], out[5] = np.arctan2(my, mx), half
+            along = mx * flat[c, 0] + my * flat[c, 1]
+            narrow &= along > 0.0
+            if narrow:
+                half = max(half, abs(mx * flat[c, 1] - my * flat[c, 0]) / along)
+        if narrow and half < 14.0:
+            out[i, 4], out[i, 5] = np.arctan2(my, mx), np.arctan(half)
 
 
 @njit(cache=True)
-def _join(ring: FloatArray, other: FloatArray) -> None:  # pragma: no cover
-    """Widen a ring so that it holds another."""
-    ring[0], ring[1] = min(ring[0], other[0]), max(ring[1], other[1])
-    ring[2], ring[3] = min(ring[2], other[2]), max(ring[3], other[3])
-    apart = (other[4] - ring[4] + np.pi) % (2.0 * np.pi) - np.pi
-    low, high = min(-ring[5], apart - other[5]), max(ring[5], apart + other[5])
-    ring[4] += 0.5 * (low + high)
-    ring[5] = 0.5 * (high - low)
-    if ring[5] > 3.0:
-        ring[5] = ALL_ROUND
+def _join(rings: FloatArray, i: int, others: FloatArray, j: int) -> None:  # pragma: no cover
+    """Widen ring ``i`` so that it holds ring ``j`` of others."""
+    rings[i, 0], rings[i, 1] = min(rings[i, 0], others[j, 0]), max(rings[i, 1], others[j, 1])
+    rings[i, 2], rings[i, 3] = min(rings[i, 2], others[j, 2]), max(rings[i, 3], others[j, 3])
+    apart = (others[j, 4] - rings[i, 4] + np.pi) % (2.0 * np.pi) - np.pi
+    low, high = min(-rings[i, 5], apart - others[j, 5]), max(rings[i, 5], apart + others[j, 5])
+    rings[i, 4] += 0.5 * (low + high)
+    rings[i, 5] = 0.5 * (high - low)
+    if rings[i, 5] > 3.0:
+        rings[i, 5] = ALL_ROUND
 
 
 @njit(cache=True)
@@ -229,53 +242,56 @@ def know(t: Tree, i: int, flat: FloatArray) -> None:  # pragma: no cover
     """Work out the ring of a node, and of all below it where those are few."""
     if t.known[i] != 0:
         return
+    tri, box, node, line, ring, around, known = t.tri, t.box, t.node, t.line, t.ring, t.around, t.known
     first, last = i, i
-    while t.node[first, 1] == 0:
+    while node[first, 1] == 0:
         first += 1
-    while t.node[last, 1] == 0:
-        last = t.node[last, 2]
-    begin, end = t.node[first, 0], t.node[last, 0] + t.node[last, 1]
-    t.known[i] = 1
+    while node[last, 1] == 0:
+        last = node[last, 2]
+    begin, end = node[first, 0], node[last, 0] + node[last, 1]
+    known[i] = 1
     if end - begin > _FEW:
-        _box_ring(t.box[i], t.line, t.around[i])
+        _box_ring(box, i, line, around)
         return
     for p in range(begin, end):
-        flatten(t.tri[p], t.line, flat)
-        triangle_ring(flat, t.ring[p])
+        flatten(tri, p, line, flat)
+        triangle_ring(flat, ring, p)
     for n in range(last, i - 1, -1):
-        t.known[n] = 1
-        if t.node[n, 1] > 0:
-            t.around[n] = t.ring[t.node[n, 0]]
-            for p in range(t.node[n, 0] + 1, t.node[n, 0] + t.node[n, 1]):
-                _join(t.around[n], t.ring[p])
+        known[n] = 1
+        if node[n, 1] > 0:
+            for f in range(6):
+                around[n, f] = ring[node[n, 0], f]
+            for p in range(node[n, 0] + 1, node[n, 0] + node[n, 1]):
+                _join(around, n, ring, p)
         else:
-            t.around[n] = t.around[n + 1]
-            _join(t.around[n], t.around[t.node[n, 2]])
+            for f in range(6):
+                around[n, f] = around[n + 1, f]
+            _join(around, n, around, node[n, 2])
 
 
 @njit(cache=True)
 def rings_meet(
-    a: FloatArray, b: FloatArray, turned: float, sense: float, clearance: float, limit: float
+    a: FloatArray, i: int, b: FloatArray, j: int, turned: float, sense: float, clearance: float, limit: float
 ) -> tuple[float, float]:  # pragma: no cover
-    """Between which angles of the turn two rings may come within the clearance; inf and inf for never.
+    """Between which angles of the turn ring ``i`` of one surface and ``j`` of another may come within the clearance; inf and inf for never.
 
     turned  by how much the first one is turned at the start, in its line's own sense; ``sense``: +1 or −1, how it turns on
     """
     near = clearance + ROUNDING
-    dr = max(a[0] - b[1], b[0] - a[1], 0.0)
-    dh = max(a[2] - b[3], b[2] - a[3], 0.0)
+    dr = max(a[i, 0] - b[j, 1], b[j, 0] - a[i, 1], 0.0)
+    dh = max(a[i, 2] - b[j, 3], b[j, 2] - a[i, 3], 0.0)
     left2 = near * near - dr * dr - dh * dh
     if left2 < 0.0:
         return np.inf, np.inf
-    arm = max(a[0], b[0])
+    arm = max(a[i, 0], b[j, 0])
     left = np.sqrt(left2)
-    if left >= arm or a[5] + b[5] > np.pi:
+    if left >= arm or a[i, 5] + b[j, 5] > np.pi:
         return 0.0, np.inf
     # A point is r·sin(angle) from a ray: within the clearance only for less than asin(clearance / r).
-    half = a[5] + b[5] + np.arcsin(left / arm) + ROUNDING
+    half = a[i, 5] + b[j, 5] + np.arcsin(left / arm) + ROUNDING
     if half >= np.pi:
         return 0.0, np.inf
-    apart = (sense * (b[4] - a[4] - turned)) % (2.0 * np.pi)
+    apart = (sense * (b[j, 4] - a[i, 4] - turned)) % (2.0 * np.pi)
     if apart > np.pi and 2.0 * np.pi - apart <= half:
         apart -= 2.0 * np.pi
     enter, leave = max(apart - half, 0.0), apart + half

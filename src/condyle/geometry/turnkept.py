@@ -50,12 +50,12 @@ def heights_of(kept: Kept) -> Kept:
 @njit(cache=True, nogil=True)
 def _rings(tri: FloatArray, line: FloatArray) -> FloatArray:  # pragma: no cover
     out = np.empty((tri.shape[0], 2, 2))
-    flat, ring = np.empty((3, 3)), np.empty(6)
+    flat, ring = np.empty((3, 3)), np.empty((1, 6))
     for i in range(tri.shape[0]):
-        flatten(tri[i], line, flat)
-        triangle_ring(flat, ring)
-        out[i, 0, 0], out[i, 0, 1] = ring[2], ring[3]
-        out[i, 1, 0], out[i, 1, 1] = ring[0], ring[1]
+        flatten(tri, i, line, flat)
+        triangle_ring(flat, ring, 0)
+        out[i, 0, 0], out[i, 0, 1] = ring[0, 2], ring[0, 3]
+        out[i, 1, 0], out[i, 1, 1] = ring[0, 0], ring[0, 1]
     return out
 
 

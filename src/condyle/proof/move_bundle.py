@@ -14,10 +14,10 @@ from typing import TypeVar
 
 import numpy as np
 
-from condyle.geometry.arrival import Known, first_within, rings_at
+from condyle.geometry.arrival import Known, first_within, lines_at
 from condyle.geometry.follow import NO_SLACK, Path, Slack
 from condyle.geometry.mesh import FloatArray
-from condyle.geometry.rings import NO_SPANS, Rings, Spans
+from condyle.geometry.rings import NO_SPANS, Rings, Spans, forgotten, rings_of
 from condyle.proof.move_case import Facing
 
 STEP = math.radians(0.02)
@@ -55,7 +55,7 @@ class Sides:
         self.pairs, self._levers = pairs, levers
         self._spans = spans or [(NO_SPANS, NO_SPANS)] * len(pairs)
         self._rings: dict[int, tuple[Rings, Rings]] = {}
-        self._at = b""
+        self._at, self._lines, self._fresh = b"", (np.zeros((4, 3)), np.zeros((4, 3))), set[int]()
         self._hints: dict[int, tuple[int, int]] = {}
         boxes = [(p.moved.bvh.boxes[0], p.still.bvh.boxes[0]) for p in pairs]
         both = np.array(boxes).reshape(-1, 2, 2, 3)
@@ -70,13 +70,14 @@ class Sides:
         best, at_path = Stopped(limit), path.start.tobytes() + path.axis.tobytes()
         if at_path != self._at:
             # Rings are kept while one turn is asked again, with slack and without.
-            self._at, self._rings = at_path, {}
+            self._at, self._lines, self._fresh = at_path, lines_at(path), set()
         for place, k in self._near(path, limit, fixed, rate):
             pair = self.pairs[k]
             if pair.touching_at is not None:
                 return Stopped(0.0, pair, 0)
-            if k not in self._rings:
-                self._rings[k] = rings_at(pair.moved, pair.still, path)
+            if k not in self._fresh:
+                self._rings[k] = self._ready(k)
+                self._fresh.add(k)
             slack = Slack(*self._levers[k], fixed, rate) if fixed or rate else NO_SLACK
             at, moving, still, _ = first_within(
                 pair.moved, pair.still, path, best.at, clearance_mm=pair.keep_mm, smallest_step=STEP, rule=pair.rule,
@@ -90,6 +91,14 @@ class Sides:
             if best.at <= 0.0:
                 break
         return best
+
+    def _ready(self, k: int) -> tuple[Rings, Rings]:
+        """Rings of a pair about the turn that is asked now, in the room of those of the last one."""
+        if k in self._rings:
+            a, b = self._rings[k]
+            return forgotten(a, self._lines[0]), forgotten(b, self._lines[1])
+        pair = self.pairs[k]
+        return rings_of(pair.moved, self._lines[0]), rings_of(pair.still, self._lines[1])
 
     def once(self, path: Path, limit: float, like: Stopped) -> Stopped:
         """How far the turn goes at most without slack: as far as the two triangles let it that ended another one."""
