@@ -55,14 +55,16 @@ Flags = NDArray[np.bool_]
 
 @dataclass(frozen=True, eq=False)
 class Scales:
-    """A part as the kernel takes it, weighed once; arrays of the light copy."""
+    """A part as the kernel takes it, weighed once; arrays of the light copy. The vertices beside vertex k are those of
+    ``beside`` from ``begins[k]`` to ``begins[k + 1]``."""
 
     vertices: FloatArray
     faces: IntArray
     kinds: Kinds
     normals: FloatArray
     areas: FloatArray
-    edges: IntArray
+    begins: LongArray
+    beside: IntArray
     vertex_normals: FloatArray
     centre: FloatArray
     neck_axes: FloatArray
@@ -75,9 +77,10 @@ def scales_of(part: PrintPart, across_share: float, yield_mpa: float, copy: tupl
     """``across_share`` is the strength across layers over that along them. Necks without a known load are taken as
     strained to half of what their layers bear when they stand upright. ``copy`` is weighed in the place of the light one."""
     mesh, kinds = (part.light, part.light_kinds) if copy is None else copy
-    # Of a closed surface every edge is walked once each way: those that rise in number are all of them.
+    # Around a closed surface every edge is walked once each way: its first end finds the second beside it.
     edges = np.concatenate([mesh.faces[:, [0, 1]], mesh.faces[:, [1, 2]], mesh.faces[:, [2, 0]]])
-    edges = np.ascontiguousarray(edges[edges[:, 0] < edges[:, 1]])
+    beside = edges[np.argsort(edges[:, 0], kind="stable"), 1]
+    begins = np.concatenate([[0], np.cumsum(np.bincount(edges[:, 0], minlength=len(mesh.vertices)))])
     stress = [0.5 if n.stress_mpa is None else n.stress_mpa / (across_share * yield_mpa) for n in part.necks]
     show = float(mesh.areas[kinds == SHOW].sum())
     return Scales(
@@ -86,7 +89,8 @@ def scales_of(part: PrintPart, across_share: float, yield_mpa: float, copy: tupl
         kinds,
         mesh.normals,
         mesh.areas,
-        edges,
+        begins,
+        np.ascontiguousarray(beside),
         _vertex_normals(mesh),
         mass_properties(mesh).centre_mm,
         np.array([n.axis for n in part.necks], dtype=np.float64).reshape(-1, 3),
@@ -106,8 +110,8 @@ def weigh(scales: Scales, directions: FloatArray, rules: Rules, workers: int = 2
 
     def some(run: slice) -> FloatArray:
         return _weigh(
-            scales.vertices, scales.faces, scales.kinds, scales.normals, scales.areas, scales.edges,
-            scales.vertex_normals, scales.centre, scales.neck_axes, scales.neck_stress, max(scales.show_mm2, 1e-9),
+            scales.vertices, scales.faces, scales.kinds, scales.normals, scales.areas, scales.begins,
+            scales.beside, scales.vertex_normals, scales.centre, scales.neck_axes, scales.neck_stress, max(scales.show_mm2, 1e-9),
             np.ascontiguousarray(rotations[run]), limit, rules.layer_mm, rules.ledge_mm, rules.bridge_mm,
             np.asarray(rules.plate_mm, dtype=np.float64), math.cos(math.radians(rules.foot_deg)), rules.column_mm, cells,
         )  # fmt: skip
@@ -195,8 +199,8 @@ def _held(
 
 @njit(cache=True, nogil=True)
 def _weigh(
-    vertices: FloatArray, faces: IntArray, kinds: Kinds, normals: FloatArray, areas: FloatArray, edges: IntArray,
-    vertex_normals: FloatArray, centre: FloatArray, neck_axes: FloatArray, neck_stress: FloatArray, show: float,
+    vertices: FloatArray, faces: IntArray, kinds: Kinds, normals: FloatArray, areas: FloatArray, begins: LongArray,
+    beside: IntArray, vertex_normals: FloatArray, centre: FloatArray, neck_axes: FloatArray, neck_stress: FloatArray, show: float,
     rotations: FloatArray, limit: float, layer: float, ledge: float, bridge: float, plate: FloatArray,
     foot_cos: float, column: float, cells: float,
 ) -> FloatArray:  # pragma: no cover  # fmt: skip
@@ -286,14 +290,16 @@ def _weigh(
             inside += bins[b]
             widest = max(widest, inside)
         o[13] = widest
-        higher = np.zeros(len(v), dtype=np.bool_)
-        for e in range(len(edges)):
-            a, b = edges[e, 0], edges[e, 1]
-            higher[a if v[a, 2] > v[b, 2] or (v[a, 2] == v[b, 2] and a > b) else b] = True
         for i in range(len(v)):
-            if not higher[i] and v[i, 2] > bottom + layer:
-                up = m[2, 0] * vertex_normals[i, 0] + m[2, 1] * vertex_normals[i, 1] + m[2, 2] * vertex_normals[i, 2]
-                if up < 0.0:
+            up = m[2, 0] * vertex_normals[i, 0] + m[2, 1] * vertex_normals[i, 1] + m[2, 2] * vertex_normals[i, 2]
+            if up < 0.0 and v[i, 2] > bottom + layer:
+                lowest = True
+                for p in range(begins[i], begins[i + 1]):
+                    k = beside[p]
+                    if v[i, 2] > v[k, 2] or (v[i, 2] == v[k, 2] and i > k):
+                        lowest = False
+                        break
+                if lowest:
                     o[7] += 1.0
         o[8] = top - bottom
         o[10] = 0.0
