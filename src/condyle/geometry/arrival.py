@@ -14,7 +14,7 @@ import numpy as np
 from numba import njit
 
 from condyle.geometry.follow import NO_SLACK, SHIFT, TURN, TWO_TURNS, Path, Slack, follow, grown, two_turns
-from condyle.geometry.gap import EVERY_PAIR, Rule, Surface, counts, place_box
+from condyle.geometry.gap import EVERY_PAIR, Rule, Surface, counts, place_box, wider
 from condyle.geometry.mesh import FloatArray, IntArray
 from condyle.geometry.rings import (
     NO_SPANS,
@@ -151,16 +151,6 @@ def _carried_box(
 
 
 @njit(cache=True)
-def _wider(box_a: FloatArray, i: int, box_b: FloatArray, j: int) -> bool:  # pragma: no cover
-    """Whether the first box is the wider one, so that it is opened first."""
-    a, b = 0.0, 0.0
-    for k in range(3):
-        a = max(a, box_a[i, 1, k] - box_a[i, 0, k])
-        b = max(b, box_b[j, 1, k] - box_b[j, 0, k])
-    return a > b
-
-
-@njit(cache=True)
 def _meet(
     ring_a: FloatArray, i: int, ring_b: FloatArray, j: int, turned: float, sense: float, clearance: float, lever: float, fixed: float,
     rate: float, most: float, best: float,
@@ -253,7 +243,7 @@ def _first(
                         pair[0], pair[1] = x, y
                         out[:] = points
             continue
-        open_a = leaf_b or (not leaf_a and _wider(a_box, i, b_box, j))
+        open_a = leaf_b or (not leaf_a and wider(a_box, i, b_box, j))
         for c in range(2):
             ci, cj = i, j
             if open_a:
@@ -267,7 +257,7 @@ def _first(
             if spans and max(a_below[ci, 0] - b_below[cj, 1], b_below[cj, 0] - a_below[ci, 1]) > clearance:
                 continue
             if kind == SHIFT:
-                place_box(a_box[ci], start, placed)
+                place_box(a_box, ci, start, placed)
                 key[c, 0], key[c, 1] = _boxes_meet(placed, b_box[cj], axis, clearance)
                 continue
             # Asked here: a call that hands on a whole tree counts each of its arrays in and out, and costs more than the step.

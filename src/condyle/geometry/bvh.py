@@ -224,11 +224,11 @@ def _select(
 
 
 @njit(cache=True, inline="always")
-def _box_gap2(box: FloatArray, x: float, y: float, z: float) -> float:  # pragma: no cover
-    """Squared distance from a point to a box."""
-    dx = max(box[0, 0] - x, x - box[1, 0], 0.0)
-    dy = max(box[0, 1] - y, y - box[1, 1], 0.0)
-    dz = max(box[0, 2] - z, z - box[1, 2], 0.0)
+def _box_gap2(boxes: FloatArray, i: int, x: float, y: float, z: float) -> float:  # pragma: no cover
+    """Squared distance from a point to box ``i``."""
+    dx = max(boxes[i, 0, 0] - x, x - boxes[i, 1, 0], 0.0)
+    dy = max(boxes[i, 0, 1] - y, y - boxes[i, 1, 1], 0.0)
+    dz = max(boxes[i, 0, 2] - z, z - boxes[i, 1, 2], 0.0)
     return dx * dx + dy * dy + dz * dz
 
 
@@ -310,13 +310,13 @@ def nearest(
     while top > 0:
         top -= 1
         node = stack[top]
-        if _box_gap2(boxes[node], x, y, z) >= best:
+        if _box_gap2(boxes, node, x, y, z) >= best:
             continue
         while nodes[node, 1] == 0:
             left = node + 1
             right = nodes[node, 2]
-            gap_left = _box_gap2(boxes[left], x, y, z)
-            gap_right = _box_gap2(boxes[right], x, y, z)
+            gap_left = _box_gap2(boxes, left, x, y, z)
+            gap_right = _box_gap2(boxes, right, x, y, z)
             if gap_left <= gap_right:
                 near, far, gap_near, gap_far = left, right, gap_left, gap_right
             else:

@@ -146,41 +146,43 @@ def counts(
 
 
 @njit(cache=True)
-def place_box(box: FloatArray, m: FloatArray, out: FloatArray) -> None:  # pragma: no cover
-    """Middle (out[0]) and half sides (out[1]) of the upright box about a box (2, 3) moved by ``m`` (4, 4)."""
+def place_box(boxes: FloatArray, i: int, m: FloatArray, out: FloatArray) -> None:  # pragma: no cover
+    """Middle (out[0]) and half sides (out[1]) of the upright box about box ``i`` moved by ``m`` (4, 4)."""
     for k in range(3):
         middle = m[k, 3]
         half = 0.0
         for j in range(3):
-            middle += m[k, j] * 0.5 * (box[0, j] + box[1, j])
-            half += abs(m[k, j]) * 0.5 * (box[1, j] - box[0, j])
+            middle += m[k, j] * 0.5 * (boxes[i, 0, j] + boxes[i, 1, j])
+            half += abs(m[k, j]) * 0.5 * (boxes[i, 1, j] - boxes[i, 0, j])
         out[0, k] = middle
         out[1, k] = half
 
 
 @njit(cache=True)
-def boxes_apart2(placed: FloatArray, box: FloatArray) -> float:  # pragma: no cover
-    """Squared distance between a placed box (middle, half sides) and a box (low, high)."""
+def boxes_apart2(placed: FloatArray, boxes: FloatArray, j: int) -> float:  # pragma: no cover
+    """Squared distance between a placed box (middle, half sides) and box ``j``."""
     total = 0.0
     for k in range(3):
-        gap = max(box[0, k] - placed[0, k] - placed[1, k], placed[0, k] - placed[1, k] - box[1, k], 0.0)
+        gap = max(boxes[j, 0, k] - placed[0, k] - placed[1, k], placed[0, k] - placed[1, k] - boxes[j, 1, k], 0.0)
         total += gap * gap
     return total
 
 
 @njit(cache=True)
-def place_triangle(tri: FloatArray, m: FloatArray, out: FloatArray) -> None:  # pragma: no cover
+def place_triangle(tri: FloatArray, p: int, m: FloatArray, out: FloatArray) -> None:  # pragma: no cover
     for c in range(3):
-        x, y, z = tri[c, 0], tri[c, 1], tri[c, 2]
+        x, y, z = tri[p, c, 0], tri[p, c, 1], tri[p, c, 2]
         for k in range(3):
             out[c, k] = m[k, 0] * x + m[k, 1] * y + m[k, 2] * z + m[k, 3]
 
 
 @njit(cache=True)
-def wider(box_a: FloatArray, box_b: FloatArray) -> bool:  # pragma: no cover
+def wider(box_a: FloatArray, i: int, box_b: FloatArray, j: int) -> bool:  # pragma: no cover
     """Whether the first box is the wider one, so that it is opened first."""
-    a = max(box_a[1, 0] - box_a[0, 0], box_a[1, 1] - box_a[0, 1], box_a[1, 2] - box_a[0, 2])
-    b = max(box_b[1, 0] - box_b[0, 0], box_b[1, 1] - box_b[0, 1], box_b[1, 2] - box_b[0, 2])
+    a, b = 0.0, 0.0
+    for k in range(3):
+        a = max(a, box_a[i, 1, k] - box_a[i, 0, k])
+        b = max(b, box_b[j, 1, k] - box_b[j, 0, k])
     return a > b
 
 
@@ -210,9 +212,9 @@ def _walk(
     key = np.empty(2)
     if not counts(some_a[0], every_a[0], some_b[0], every_b[0], skip_any, skip_both, need_both):
         return best
-    place_box(box_a[0], m, placed)
+    place_box(box_a, 0, m, placed)
     stack[0, 0], stack[0, 1] = 0, 0
-    keys[0] = boxes_apart2(placed, box_b[0])
+    keys[0] = boxes_apart2(placed, box_b, 0)
     top = 1
     while top > 0:
         top -= 1
@@ -222,7 +224,7 @@ def _walk(
         leaf_a, leaf_b = node_a[i, 1] > 0, node_b[j, 1] > 0
         if leaf_a and leaf_b:
             for p in range(node_a[i, 0], node_a[i, 0] + node_a[i, 1]):
-                place_triangle(tri_a[p], m, corners)
+                place_triangle(tri_a, p, m, corners)
                 for q in range(node_b[j, 0], node_b[j, 0] + node_b[j, 1]):
                     if not counts(mark_a[p], mark_a[p], mark_b[q], mark_b[q], skip_any, skip_both, need_both):
                         continue
@@ -235,7 +237,7 @@ def _walk(
             if pair[0] >= 0 and best <= enough2:
                 return best
             continue
-        if leaf_b or (not leaf_a and wider(box_a[i], box_b[j])):
+        if leaf_b or (not leaf_a and wider(box_a, i, box_b, j)):
             child[0, 0], child[0, 1] = i + 1, j
             child[1, 0], child[1, 1] = node_a[i, 2], j
         else:
@@ -248,8 +250,8 @@ def _walk(
                 continue
             if spans and _keep_apart(kept_a.nodes, ci, kept_b.nodes, cj, far):
                 continue
-            place_box(box_a[ci], m, placed)
-            key[c] = boxes_apart2(placed, box_b[cj])
+            place_box(box_a, ci, m, placed)
+            key[c] = boxes_apart2(placed, box_b, cj)
         first = 1 if key[0] <= key[1] else 0
         for c in (first, 1 - first):
             if key[c] < best:
