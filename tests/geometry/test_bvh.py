@@ -53,6 +53,17 @@ def test_beyond_reach_says_so() -> None:
     assert distance[1] < 0.11 and triangle[1] >= 0
 
 
+def test_each_point_may_have_a_reach_of_its_own() -> None:
+    # Against every triangle, as above.
+    mesh = soup(300, 4)
+    points = np.random.default_rng(14).normal(size=(200, 3)) * 15
+    true = brute_distance(mesh, points)
+    reach = true * np.where(np.arange(200) % 2, 1.01, 0.99)
+    distance, _, triangle = Bvh(mesh).closest(points, reach)
+    np.testing.assert_allclose(distance[1::2], true[1::2], atol=1e-9)
+    assert np.isinf(distance[::2]).all() and (triangle[::2] == -1).all()
+
+
 def test_signed_distance_of_a_sphere() -> None:
     # |p| - r is the exact distance of a sphere; the facets of five subdivisions lie within 0.01 of r = 10 (sagitta).
     rng = np.random.default_rng(4)

@@ -45,14 +45,18 @@ class Bvh:
         self.nodes: IntArray
         self.order, self.triangles, self.boxes, self.nodes = _build(mesh.vertices, mesh.faces)
 
-    def closest(self, points: FloatArray, within_mm: float = np.inf) -> tuple[FloatArray, FloatArray, IntArray]:
+    def closest(
+        self, points: FloatArray, within_mm: float | FloatArray = np.inf
+    ) -> tuple[FloatArray, FloatArray, IntArray]:
         """Distance (n,), nearest point of the surface (n, 3) and its triangle (n,) for points (n, 3).
 
-        Where nothing lies nearer than ``within_mm``: distance inf, point NaN, triangle -1. Neighbouring points in
-        sequence are answered faster than points in random order.
+        Where nothing lies nearer than ``within_mm`` (one for all, or (n,)): distance inf, point NaN, triangle -1.
+        Neighbouring points in sequence are answered faster than points in random order, and a near end of the search sooner.
         """
         points = _as_points(points)
-        return _closest(points, float(within_mm), self.order, self.triangles, self.boxes, self.nodes)
+        within = np.empty(len(points))
+        within[:] = within_mm
+        return _closest(points, within, self.order, self.triangles, self.boxes, self.nodes)
 
     def signed_distance(self, points: FloatArray) -> FloatArray:
         """Distance to the surface (n,), negative inside (generalised winding number above one half)."""
@@ -343,7 +347,7 @@ def nearest(
 
 @njit(cache=True, nogil=True)
 def _closest(
-    points: FloatArray, within: float, order: IntArray, triangles: FloatArray, boxes: FloatArray, nodes: IntArray
+    points: FloatArray, within: FloatArray, order: IntArray, triangles: FloatArray, boxes: FloatArray, nodes: IntArray
 ) -> tuple[FloatArray, FloatArray, IntArray]:  # pragma: no cover
     n = points.shape[0]
     distance = np.full(n, np.inf)
@@ -353,8 +357,9 @@ def _closest(
     out = np.empty(3)
     hint = -1
     for i in range(n):
+        limit2 = within[i] * within[i]
         best, where = nearest(
-            points[i, 0], points[i, 1], points[i, 2], within * within, -1.0, hint, triangles, boxes, nodes, stack, out
+            points[i, 0], points[i, 1], points[i, 2], limit2, -1.0, hint, triangles, boxes, nodes, stack, out
         )
         if where >= 0:
             distance[i] = np.sqrt(best)

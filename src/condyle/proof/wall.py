@@ -115,8 +115,9 @@ def _balls(
     open_ = np.arange(len(points))
     for _ in range(20):
         centre = points[open_] - normals[open_] * radius[open_, None]
-        distance, on, _face = bvh.closest(centre)
-        inside = distance < radius[open_] * (1.0 - 1e-4) - 1e-6
+        # The ball touches its own point: only what lies nearer is asked for.
+        distance, on, _face = bvh.closest(centre, np.maximum(radius[open_] * (1.0 - 1e-4) - 1e-6, 0.0))
+        inside = np.isfinite(distance)
         open_, on = open_[inside], on[inside]
         if not len(open_):
             break
