@@ -71,3 +71,26 @@ def test_every_file_of_a_kit_is_the_same_to_the_byte(tmp_path: Path) -> None:
     assert [name for name in one if one[name] != again.get(name)] == []
     hashes = json.loads(one["proof.json"])["hashes"]
     assert set(hashes) >= {"inputs", "figure", "sculpt", "skeleton", "workshop", "parts"}
+
+
+@pytest.mark.skipif(not os.environ.get("CONDYLE_WHOLE_DEMO"), reason="ten minutes: set CONDYLE_WHOLE_DEMO=1 to run it")
+def test_the_whole_demo_is_the_same_to_the_byte_on_one_core_as_on_all(tmp_path: Path) -> None:
+    """Eighteen joints, poses, trials, plates and the book, of a coarse diver; both runs at once, one of them on one core."""
+    runs = []
+    for surroundings in (ALONE, TOGETHER):
+        home = tmp_path / surroundings["PYTHONHASHSEED"]
+        home.mkdir()
+        code = MAKE.format(alone=surroundings is ALONE, jumps="pass")
+        code = code.replace(
+            '["make", sys.argv[1], "--out", sys.argv[2]]', '["demo", "--out", "demo", "--triangles", "20000"]'
+        )
+        run = subprocess.Popen([sys.executable, "-c", code], cwd=home, env=os.environ | surroundings,
+                               stdout=subprocess.DEVNULL, stderr=subprocess.PIPE, text=True)  # fmt: skip
+        runs.append((home, run))
+    for _, run in runs:
+        _, err = run.communicate()
+        assert run.returncode in (0, 1), err
+    one, other = (tree(home / "demo") for home, _ in runs)
+    assert "kit/book.pdf" in one
+    assert sorted(one) == sorted(other)
+    assert [name for name in one if one[name] != other[name]] == []
