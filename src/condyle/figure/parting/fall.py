@@ -99,11 +99,12 @@ def _settled(coarse: Solid, kerfs: list[Kerf], stock: Stock) -> tuple[list[Kerf]
         found = [evidence(piece, kerfs) for piece in pieces]
         stuck = _still_together(pieces, kerfs, found)
         if stuck:
-            # A kerf that was made to spare something and no longer separates is put back as it was.
-            back = {h.joint for h in stuck if before is not None and h.joint in before}
+            # A kerf that was made to spare something and no longer separates is put back as it was; where it is a neighbour
+            # that no longer does, all of them are, before that neighbour is left out.
             kept = before or {}
+            back = {h.joint for h in stuck if h.joint in kept} or set(kept)
             kerfs = [k for k in kerfs if k.plan.joint.name not in back] + [k for n in sorted(back) for k in kept.pop(n)]
-            left_out.update({h.joint: h for h in stuck if h.joint not in back})
+            left_out.update({} if back else {h.joint: h for h in stuck})
             kerfs = [k for k in kerfs if k.plan.joint.name not in left_out]
             continue
         lost = _cut_off(pieces, found, kerfs, stock) if before is None else []
@@ -132,12 +133,17 @@ def _cut_off(
     A flange that meets a boot's toe, say: the toe is no part of the shin, and should stay with the foot.
     """
     largest: dict[tuple[str, str], int] = {}
+    widest: dict[tuple[str, str], tuple[float, int]] = {}
     for k, marks in enumerate(found):
         for mark in marks:
-            largest.setdefault((mark.joint, mark.side), k)
+            side = (mark.joint, mark.side)
+            largest.setdefault(side, k)
+            widest[side] = max(widest.get(side, (0.0, k)), (mark.area_mm2, k), key=lambda w: w[0])
+    # A neighbour that a flange grazes may be larger than the side itself, which has more of the cut's face.
+    homes = set(largest.values()) | {k for _, k in widest.values()}
     out = []
     for k, (piece, marks) in enumerate(zip(pieces, found, strict=True)):
-        if not marks or piece.volume_mm3 <= crumb_mm3(stock) or any(largest[m.joint, m.side] == k for m in marks):
+        if not marks or piece.volume_mm3 <= crumb_mm3(stock) or k in homes:
             continue
         by_mark = piece.faces_from([q.mark for q in kerfs])
         if by_mark:
