@@ -7,13 +7,16 @@ const [, , address, sculpt, figure, taken] = process.argv;
 const opened = await open(address);
 const { browser, page } = opened;
 const text = () => readFileSync(figure, "utf8");
+/** From here on all that the page's foot says is heard, however soon something else is said. */
+const listen = () =>
+  page.evaluate(() => {
+    globalThis.heard = [];
+    const said = document.getElementById("said");
+    new MutationObserver(() => globalThis.heard.push(said.textContent)).observe(said, { childList: true, subtree: true, characterData: true });
+  });
 
 await page.waitForSelector("#drop");
-await page.evaluate(() => {
-  globalThis.heard = [];
-  const said = document.getElementById("said");
-  new MutationObserver(() => globalThis.heard.push(said.textContent)).observe(said, { childList: true, subtree: true, characterData: true });
-});
+await listen();
 const body = readFileSync(sculpt).toString("base64");
 const carried = await page.evaluateHandle((data) => {
   const transfer = new DataTransfer();
@@ -94,9 +97,10 @@ await page.mouse.up();
 assert.equal(await page.locator("#left .note[aria-pressed=true]").count(), 1, "no limb was under the hand");
 await page.waitForSelector("#tried h2", { timeout: 240_000 });
 await shot(page, "pose");
+await listen();
 await page.fill("#pose-name", "reach");
 await page.click("#keep-pose");
-await page.waitForFunction(() => /reach is in the figure file/.test(document.getElementById("said").textContent));
+await page.waitForFunction(() => globalThis.heard.some((words) => /reach is in the figure file/.test(words)));
 assert.match(text(), /name = "reach"/);
 
 // The book opens beside the page; everything can be taken away.
