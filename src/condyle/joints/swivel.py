@@ -153,7 +153,7 @@ def bears_nmm(s: SwivelShape, stock: Stock) -> float:
     """The bending moment that breaks the stud, its layers across it: a whole one as a round bar, a split one by one half alone.
 
     A bore presses one half of a split stud towards its slot, and nothing hands the load on to the other: a solve of the stud in
-    its bore finds 0.9 to 1.1 of what one half by itself would be stressed (docs/decisions/0023).
+    its bore finds 0.9 to 0.96 of what one half by itself would be stressed (docs/decisions/0023).
     """
     if s.slot == 0.0:
         return bending_nmm(round_bar(2.0 * s.shaft), stock.across_mpa, 1.0)

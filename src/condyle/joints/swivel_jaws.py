@@ -16,6 +16,7 @@ import numpy as np
 from condyle.geometry.mesh import FloatArray
 from condyle.geometry.primitives import box, cylinder, frustum, turned
 from condyle.geometry.solid import Solid, extrude, intersect, subtract, union
+from condyle.joints.ball_shape import LEAST_PULL_N
 from condyle.joints.fingers import Spring, ring_fingers
 from condyle.joints.mechanics import snap
 from condyle.joints.stock import Stock
@@ -33,8 +34,6 @@ GROOVE_MM: Final = 0.08
 
 LIP_MM: Final = 0.8
 """The jaws' lips touch the stud over this length."""
-
-LEAST_PULL_N: Final = 8.0
 
 FIRM_NMM_MM: Final = 0.5
 """Torque over the stud's diameter that firm jaws hold a stud with when it is thicker by 0.03 mm all around: 2 N·mm at 4 mm, twice what
